@@ -141,7 +141,8 @@ class Term(Entry):
 
     name: str  # label for people
     unit: str  # "mm", "°C", "mm/s", "%", "1" for counts and ratios
-    kind: Literal["number", "text", "flag"] = "number"
+    kind: Literal["number", "numbers", "text", "flag"] = "number"
+    group: Literal["printer", "material", "setting", "file", "measured"] = "setting"  # where it is written down
     range: tuple[float, float] | None = None  # plausible values, both ends included
     one_of: tuple[str, ...] | None = None
     default: float | str | None = None
@@ -173,8 +174,9 @@ class Number(BaseModel):
 
 
 class Source(Entry):
-    """Where a number comes from and how sure that is."""
+    """Where a number comes from and how sure that is. Its id is the tag cited beside the number, `Crank1975`."""
 
+    id: str = Field(pattern=r"^[A-Za-z][A-Za-z0-9]*$")
     status: Literal["verified", "memory", "derived", "practice"]
     mark: str
     note: str = ""
