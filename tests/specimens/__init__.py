@@ -1,1 +1,3 @@
-"""Specimens: inputs with answers known by construction. Invented here; nothing in them comes from a real print."""
+"""Specimens: inputs with answers known by construction. Invented here; nothing in them is from a real
+print.
+"""

@@ -1,15 +1,17 @@
 """Filament toolpaths whose every answer is known by construction.
 
-`box`, `plate`, `cylinder`, `cone`, `table` (slab on a narrow pillar, with support), `bridge` (slab over two piers) and
-`vase` (one rising wall) each return a `Specimen`: the text and a dict of truths. Keyword arguments are the fields of
-`Recipe`. `large_file` writes a file of a given size for speed measurements.
+`box`, `plate`, `cylinder`, `cone`, `table` (slab on a narrow pillar, with support), `bridge` (slab over two
+piers) and `vase` (one rising wall) each return a `Specimen`: the text and a dict of truths; `build` lays
+slices of one's own. Keyword arguments are the fields of `Recipe`. `large_file` writes a file of a given
+size for speed measurements.
 
-Truths (lengths mm): layer_count, z_mm, layer_height_mm …every field of the recipe…, lines, moves, beads, travels,
-retractions (= retraction_count), arcs, filament_mm (highest filament position), bead_box and move_box [[x,y,z],[x,y,z]]
-(ends of moves; the start at 0,0,0 is not counted), roles {line: role}, role_mm and role_filament_mm {role: mm},
-layer_of_line {line: 0-based layer, -1 before and after the print}, retraction_lines, events {table: [(line, value)]},
-first_layer_area_mm2 (of the part itself), moves_outside_mm, support_gap_mm (height of the gap, None without support),
-extrusion, units, regions (per layer). A priming line counts as skirt: both start the flow and belong to no part.
+Truths, lengths in mm: every field of the recipe; layer_count, z_mm; lines, moves, beads, travels, retractions
+(= retraction_count), arcs (an arc word counts as one move and one bead); filament_mm (highest filament
+position); bead_box and move_box [[x,y,z],[x,y,z]] (ends of moves; the start at 0,0,0 is not counted); roles
+{line: role}; role_mm and role_filament_mm {role: mm}; layer_of_line {line: 0-based layer, -1 before and
+after the print}; retraction_lines; events {table: [(line, value)]}; first_layer_area_mm2 (of the part
+itself); moves_outside_mm; support_gap_mm (height of the gap, None without support); extrusion, units;
+regions (per layer). A priming line counts as skirt: both start the flow and belong to no part.
 """
 
 from __future__ import annotations
@@ -59,7 +61,7 @@ def box(size_mm: tuple[float, float, float] = (20.0, 20.0, 4.0), **settings: Any
     """A block, `size_mm` over its outer faces."""
     recipe = Recipe(**settings)
     region = Region(*recipe.centre_mm, size_mm[0], size_mm[1])
-    return _build(recipe, _stack(recipe, [region] * _layers(recipe, size_mm[2])))
+    return build(recipe, _stack(recipe, [region] * _layers(recipe, size_mm[2])))
 
 
 def plate(size_mm: tuple[float, float, float] = (60.0, 40.0, 1.2), **settings: Any) -> Specimen:
@@ -85,7 +87,7 @@ def cone(
     recipe = Recipe(**settings)
     radii = [diameter_mm / 2 + k * overhang_step_mm for k in range(_layers(recipe, height_mm))]
     discs = [Region(*recipe.centre_mm, 2 * r, 2 * r, r, segments) for r in radii]
-    built = _build(recipe, _stack(recipe, discs))
+    built = build(recipe, _stack(recipe, discs))
     built.truth["overhang_deg"] = math.degrees(math.atan2(overhang_step_mm, recipe.layer_height_mm))
     return built
 
@@ -107,7 +109,7 @@ def table(
         patches = tuple(Region(x + side * off, y, flap, slab_mm[1]) for side in (-1, 1))
         for k in range(low - recipe.support_gap_layers):
             slices[k] = replace(slices[k], support=patches)
-    built = _build(recipe, slices)
+    built = build(recipe, slices)
     gap = recipe.support_gap_layers * recipe.layer_height_mm
     built.truth["support_gap_mm"] = gap if recipe.support else None
     return built
@@ -128,7 +130,7 @@ def bridge(
     slices = [Slice(one.islands + two.islands) for one, two in zip(*below, strict=True)]
     slab = _stack(recipe, [Region(x, y, *slab_mm[:2])] * (high - low))
     slab[0] = Slice(((slab[0].islands[0][0], "bridge", 0.0),))
-    built = _build(recipe, slices + slab)
+    built = build(recipe, slices + slab)
     built.truth["bridge_span_mm"] = slab_mm[0] - 2 * pier_mm[0]
     return built
 
@@ -174,7 +176,8 @@ def _stack(recipe: Recipe, regions: list[Region]) -> list[Slice]:
     return slices
 
 
-def _build(recipe: Recipe, slices: list[Slice]) -> Specimen:
+def build(recipe: Recipe, slices: list[Slice]) -> Specimen:
+    """Lay the slices one above another: the way to a shape that is not among those above."""
     pen = _begin(recipe, slices[0])
     for index, one in enumerate(slices):
         _layer(pen, one, index)
@@ -351,10 +354,11 @@ def _end(pen: Writer, heights: list[float], area: float, regions: list[list[Regi
 
 # size ----------------------------------------------------------------------------------------------
 def large_file(path: Path, megabytes: float = 100.0, *, relative: bool = False) -> dict[str, int]:
-    """Write a file of about `megabytes` (10⁶ bytes; ≈ 34 000 moves each) in about a second; return bytes, moves, layers.
+    """Write a file of about `megabytes` (10⁶ bytes; ≈ 33 000 moves each); return bytes, moves, layers.
 
-    One layer is drawn with curved walls of short segments, sparse rows and lifted travels, turned a little in five
-    variants, and the variants are repeated up the height; filament counts from zero in each layer, so the text repeats.
+    One layer is drawn with curved walls of short segments and sparse rows, turned a little in five
+    variants, and the variants are repeated up the height; filament counts from zero in each layer, so that
+    the text repeats.
     """
     bodies = [_large_layer(variant, relative) for variant in range(5)]
     head = (
@@ -384,7 +388,7 @@ def _large_layer(variant: int, relative: bool) -> tuple[bytes, int]:
         e += float(steps.sum())
         first, *rest = np.column_stack([points[1:], fed]).tolist()
         lines.append("G1 X{:.3f} Y{:.3f} E{:.5f} F{}".format(*first, speed))
-        lines.extend("G1 X%.3f Y%.3f E%.5f" % tuple(row) for row in rest)
+        lines.extend("G1 X{:.3f} Y{:.3f} E{:.5f}".format(*row) for row in rest)
 
     turn = np.linspace(0, 2 * np.pi, 1500) + 0.01 * variant
     for wall in range(3):
