@@ -1,0 +1,136 @@
+"""The commands, one function each. Options are parsed here; the work is in the library."""
+
+from __future__ import annotations
+
+import json as jsonlib
+import sys
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from beadwright.cli import case, look
+
+app = typer.Typer(
+    name="beadwright",
+    help="Find out why a filament print failed, prove it, and keep the shop that printed it in order.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+look.register(app)
+case.register(app)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from beadwright import __version__
+
+        print(f"beadwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Find out why a filament print failed, prove it, and keep the shop that printed it in order."""
+
+
+@app.command()
+def diagnose(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(help="A case file (TOML or JSON), or the exhibits themselves: toolpath, photos, settings …"),
+    ] = None,
+    story: Annotated[str | None, typer.Option(help="What the sender says, in their own words.")] = None,
+    material: Annotated[str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF, TPU 95A …")] = None,
+    printer: Annotated[
+        str | None, typer.Option(help="How the axes are driven: cartesian, corexy, delta or other.")
+    ] = None,
+    as_json: AsJson = False,
+    html: Annotated[Path | None, typer.Option(help="Also write the case sheet to this HTML file.")] = None,
+) -> None:
+    """Say what most likely went wrong, what to check next and what to change.
+
+    Any part may be missing: a story alone is enough to start.
+    """
+    from beadwright.cli import say
+    from beadwright.workup import case_from_command, work_up
+
+    case_, folder = case_from_command(files or [], story=story, material=material, printer=printer)
+    with say.progress_on_stderr(quiet=as_json) as progress:
+        workup = work_up(case_, folder, progress=progress)
+    if html is not None:
+        from beadwright.files import write_atomically
+        from beadwright.report.sheet import render_sheet
+
+        write_atomically(html, render_sheet(workup).encode())
+        print(f"case sheet: {html}", file=sys.stderr)
+    if as_json:
+        print(workup.diagnosis.model_dump_json(indent=2))
+    else:
+        say.print_diagnosis(workup.diagnosis, title=case_.case.title)
+
+
+@app.command()
+def serve(
+    shop: Annotated[
+        str | None, typer.Option(help="The shop's folder, or a database URL.", envvar="BEADWRIGHT_SHOP")
+    ] = None,
+    port: Annotated[int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)] = 8431,
+) -> None:
+    """Open the bench in the browser, on this machine only."""
+    from beadwright.web.serve import run
+
+    run(shop, port)
+
+
+@app.command()
+def causes(
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look into the causes that are known: signs, links, remedies, source."""
+    _browse("causes", word, as_json)
+
+
+@app.command()
+def signs(
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look into the signs that are known, and what brings them about."""
+    _browse("signs", word, as_json)
+
+
+@app.command()
+def checks(
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look into the checks that are known: how to do them, what they cost, what they tell."""
+    _browse("checks", word, as_json)
+
+
+def _browse(table: Literal["causes", "signs", "checks"], word: str | None, as_json: bool) -> None:
+    from beadwright.cli import browse
+
+    browse.show(table, word, as_json)
+
+
+@app.command()
+def schema(
+    which: Annotated[
+        Literal["case", "diagnosis", "look"], typer.Argument(help="case, diagnosis or look")
+    ],
+) -> None:
+    """Print the JSON Schema of a case file, a diagnosis or a look."""
+    from beadwright.workup import json_schema
+
+    print(jsonlib.dumps(json_schema(which), indent=2, ensure_ascii=False))
