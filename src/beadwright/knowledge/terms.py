@@ -1,0 +1,291 @@
+"""The nomenclature, and the matching of what settings pages say to it.
+
+A page calls the same thing "Düsentemperatur", "Print temp (°F)" or "hot end temperature"; programs come and go. Names are
+therefore matched by their words and the unit, never by any program's list of options.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from beadwright.errors import KnowledgeError
+from beadwright.knowledge.model import Term
+from beadwright.knowledge.quantity import Quantity, canonical_unit, convert, fold, parse_quantity
+
+TABLE = Path(__file__).with_name("terms.toml")
+ENOUGH = 0.6  # score from which a name counts as understood
+Given = float | str | bool | tuple[float, ...]
+
+# Words that carry no distinction on a settings page.
+_FILLERS = frozenset(
+    "a an the of for at in on to and per set setting settings value default normal general main printing print mm "
+    "de la le les l d du des el los las del der die das des dem den fur bei im am von zum zur pour sur en para y et und i il di da".split()
+)
+# Words that turn a name into another quantity: one side has it and the other not, so they are not the same thing.
+_TURNS = frozenset(
+    "first initial erste ersten premiere primera outer inner outside inside outline external internal aussen aussenwand innen "
+    "exterieure interieure exterior interior top bottom upper lower obere untere superieures inferieures superiores inferiores support "
+    "stutzstruktur supports soporte travel bridge brucke pont puente skirt raft brim overhang retraction retract einzug ruckzug acceleration "
+    "beschleunigung aceleracion jerk speed geschwindigkeit vitesse velocidad temperature temp temperatur temperatura chamber bed nozzle fan "
+    "lufter ventilateur ventilador maximum max minimum min number count time width height distance length lift hop gap flow density "
+    "pattern type angle extra overlap offset measured expected humidity diameter thickness prime purge wipe coasting regular".split()
+)
+_SAME = {  # spellings that mean one word; left is folded
+    "temp": "temperature", "temps.": "temperature", "initial": "first", "hotend": "nozzle", "min": "minimum", "max": "maximum",
+    "1st": "first", "accel": "acceleration", "vel": "speed", "velocity": "speed", "dist": "distance", "diam": "diameter",
+    "dia": "diameter", "ext": "outer", "external": "outer", "outside": "outer", "exterior": "outer", "perimeters": "walls",
+    "1.": "first", "1": "first", "contour": "wall", "heatbed": "bed", "platform": "plate", "retracting": "retraction",
+    "druckplatte": "druckbett", "1ere": "premiere", "1er": "premiere", "1a": "primera", "cooling": "fan", "blower": "fan",
+}  # fmt: skip
+_SUFFIX_UNITS = (
+    ("_mm3_s", "mm³/s"), ("_mm_s2", "mm/s²"), ("_mm_s", "mm/s"), ("_mm_min", "mm/min"), ("_mm", "mm"), ("_percent", "%"),
+    ("_c", "°C"), ("_f", "°F"), ("_hz", "Hz"), ("_deg", "°"), ("_inch", "in"), ("_in", "in"), ("_hours", "h"), ("_s", "s"),
+    ("_g", "g"), ("_days", "d"), ("_w", "W"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Match:
+    """A name understood: which term, the value in the term's unit, how sure (0 to 1), and what stands against it."""
+
+    term: Term
+    value: Given
+    score: float
+    note: str = ""  # why the value cannot be meant, "" when it can
+
+
+@cache
+def load_terms() -> dict[str, Term]:
+    """Return all terms by id, in the order of the table.
+
+    Raises KnowledgeError naming the term and key.
+    """
+    raw = tomllib.loads(TABLE.read_text("utf-8"))
+    try:
+        return {key: Term.model_validate({"id": key, **entry}) for key, entry in raw.items()}
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise KnowledgeError(f"{first['loc']}: {first['msg']}", where=TABLE.name) from error
+
+
+def nearest(name: str, choices: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """Return the choice most like `name`, None when none is close.
+
+    >>> nearest("nozle_mm", ["belt_pitch_mm", "nozzle_mm"])
+    'nozzle_mm'
+    """
+    by_fold = {fold(choice): choice for choice in choices}
+    close = get_close_matches(fold(name[:100]), by_fold, n=1, cutoff=cutoff)
+    return by_fold[close[0]] if close else None
+
+
+def out_of_range(term: Term, value: Given) -> str:
+    """Return "" when `value` is plausible for `term`, else what was expected instead.
+
+    >>> out_of_range(load_terms()["bed_temp_c"], 2100.0)
+    'a value from 0 to 200 °C'
+    """
+    if term.one_of is not None:
+        return "" if value in term.one_of else "one of " + ", ".join(term.one_of)
+    if term.kind == "flag":
+        return "" if isinstance(value, bool) else "true or false"
+    if term.kind == "text":
+        return "" if isinstance(value, str) else "text"
+    numbers = value if isinstance(value, tuple) else (value,)
+    low, high = term.range or (-math.inf, math.inf)
+    unit = "" if term.unit == "1" else f" {term.unit}"
+    good = all(
+        isinstance(one, int | float) and not isinstance(one, bool) and low <= one <= high for one in numbers
+    )
+    return "" if good else f"a value from {low:g} to {high:g}{unit}"
+
+
+def match_term(name: str, unit: str | None = None, value: Given | None = None) -> Match | None:
+    """Return the term that a settings page's `name` means, None when no term fits well enough.
+
+    `unit` is the unit when the page gives it apart; `value` may be a number, text such as "215 °C", or None.
+    The value comes back in the term's unit; `note` says when it lies outside the plausible range.
+
+    >>> found = match_term("Düsentemperatur", None, "419 °F")
+    >>> found.term.id, found.value
+    ('nozzle_temp_c', 215.0)
+    """
+    name, own_unit = _split_unit(name[:200])
+    given = _as_quantity(value)
+    seen_unit = (canonical_unit(unit) if unit else None) or (given.unit if given else None) or own_unit
+    best: Match | None = None
+    for term, score in _scores(name):
+        if best is not None and score <= best.score:
+            continue
+        fitted = _fit(term, value, given, seen_unit, exact=own_unit is not None and score == 1.0)
+        if fitted is not None and (
+            best is None or (score > best.score and not (fitted[1] and not best.note))
+        ):
+            best = Match(term, fitted[0], round(score, 3), fitted[1])
+    return best
+
+
+def _fit(
+    term: Term, value: Given | None, given: Quantity | None, unit: str | None, exact: bool
+) -> tuple[Given, str] | None:
+    """Return the value in the term's unit with a note, None when the unit or the kind of value rules the term out."""
+    if value is None:
+        possible = unit is None or term.unit == unit or convert(1.0, unit, term.unit) is not None
+        return (0.0, "") if possible else None
+    if term.kind in ("text", "flag"):
+        return _fit_word(term, value)
+    if isinstance(value, tuple):
+        return (value, out_of_range(term, value)) if term.kind == "numbers" else None
+    if given is None or term.kind == "numbers":
+        return None
+    candidates = [given.middle] if given.other is None else [given.middle, given.other]
+    fitted = [_in_unit(term, number, unit, exact) for number in candidates]
+    numbers = [number for number in fitted if number is not None]
+    if not numbers:
+        return None
+    good = [number for number in numbers if not out_of_range(term, number)]
+    number = (good or numbers)[0]
+    expected = out_of_range(term, number)
+    return number, f"{number:g} is outside the plausible range; expected {expected}" if expected else ""
+
+
+def _in_unit(term: Term, number: float, unit: str | None, exact: bool) -> float | None:
+    if (
+        unit is None
+    ):  # a share written as a ratio, "infill 0.2"; a key that ends in _percent says what it means
+        as_ratio = term.unit == "%" and not exact and 0 < number <= 1
+        return number * 100 if as_ratio else number
+    if term.unit == "1" and unit not in ("1",):
+        return None
+    return convert(number, unit, term.unit)
+
+
+def _fit_word(term: Term, value: Given) -> tuple[Given, str] | None:
+    if term.kind == "flag":
+        flag = as_flag(value)
+        return None if flag is None else (flag, "")
+    if not isinstance(value, str):
+        return None
+    if term.one_of is None:
+        return value, ""
+    plain = re.sub(r"[^a-z0-9]+", "_", fold(value)).strip("_")
+    return (plain, "") if plain in term.one_of else None
+
+
+_FLAGS = {
+    **dict.fromkeys("yes true on ja oui si wahr an vrai verdadero y 1 sim tak".split(), True),
+    **dict.fromkeys("no false off nein non falsch aus faux falso n 0 nee nie nao".split(), False),
+}
+
+
+def as_flag(value: Given) -> bool | None:
+    """Return the truth that a word states in several languages, None when it states none.
+
+    >>> as_flag("Ja"), as_flag("off"), as_flag("maybe")
+    (True, False, None)
+    """
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return _FLAGS.get(fold(value.strip().strip(".!")))
+    return {0.0: False, 1.0: True}.get(value) if isinstance(value, int | float) else None
+
+
+def _as_quantity(value: Given | None) -> Quantity | None:
+    if isinstance(value, str):
+        return parse_quantity(value)
+    if isinstance(value, bool) or value is None or isinstance(value, tuple):
+        return None
+    return Quantity(float(value), float(value), None)
+
+
+def _split_unit(name: str) -> tuple[str, str | None]:
+    """Take a unit off a name: "Layer height (mm)", "bed [°C]", "nozzle_temp_c"."""
+    bracketed = re.search(r"[(\[]([^()\[\]]{1,24})[)\]]", name)
+    if bracketed and canonical_unit(bracketed[1]):
+        return name.replace(bracketed[0], " "), canonical_unit(bracketed[1])
+    plain = name.strip().casefold()
+    for suffix, unit in _SUFFIX_UNITS:
+        if plain.endswith(suffix):
+            return plain.removesuffix(suffix), unit
+    last = re.search(r"[\s,]+(°\s?[CF]|%|mm/s²?|mm/min|mm)$", name)
+    return (name[: last.start()], canonical_unit(last[1])) if last else (name, None)
+
+
+def _tokens(name: str) -> list[str]:
+    split = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
+    words = re.findall(r"[a-z0-9]+", fold(split))
+    kept = [_SAME.get(word, word) for word in words if word not in _FILLERS]
+    return kept or [_SAME.get(word, word) for word in words]
+
+
+@dataclass(frozen=True)
+class _Index:
+    phrases: tuple[tuple[Term, frozenset[str]], ...]
+    weight: dict[str, float]  # how telling each known word is
+    by_word: dict[str, tuple[int, ...]]  # word -> phrases that hold it
+
+
+@cache
+def _index() -> _Index:
+    phrases = [
+        (term, frozenset(_tokens(phrase)))
+        for term in load_terms().values()
+        for phrase in (_split_unit(term.id)[0], term.name, *term.words)
+    ]
+    terms_with: dict[str, set[str]] = {}
+    by_word: dict[str, list[int]] = {}
+    for place, (term, words) in enumerate(phrases):
+        for word in words:
+            terms_with.setdefault(word, set()).add(term.id)
+            by_word.setdefault(word, []).append(place)
+    count = len(load_terms())
+    weight = {word: math.log(1 + count / len(ids)) for word, ids in terms_with.items()}
+    return _Index(tuple(phrases), weight, {word: tuple(places) for word, places in by_word.items()})
+
+
+def _known_word(word: str, index: _Index) -> tuple[str, float]:
+    """Return the table's word that `word` is, or is a slip of, and how like it is."""
+    if word in index.weight:
+        return word, 1.0
+    if len(word) < 4:
+        return word, 0.0
+    close = get_close_matches(word, index.weight, n=1, cutoff=0.8)
+    return (close[0], 0.9) if close else (word, 0.0)
+
+
+def _scores(name: str) -> list[tuple[Term, float]]:
+    """Return terms with their scores, best first: shared words over all words, each as telling as it is rare."""
+    index = _index()
+    heard = dict(_known_word(word, index) for word in _tokens(name)[:12])
+    places = {place for word, like in heard.items() if like for place in index.by_word.get(word, ())}
+    best: dict[str, tuple[Term, float]] = {}
+    for place in places:
+        term, words = index.phrases[place]
+        score = _likeness(heard, words, index.weight)
+        if score >= ENOUGH and score > best.get(term.id, (term, 0.0))[1]:
+            best[term.id] = (term, score)
+    return sorted(best.values(), key=lambda entry: -entry[1])
+
+
+def _likeness(heard: dict[str, float], words: frozenset[str], weight: dict[str, float]) -> float:
+    shared = sum(weight[word] * heard[word] for word in words if word in heard)
+    extra = sum(weight.get(word, 2.0) for word in heard if word not in words)
+    missing = sum(weight[word] for word in words if word not in heard)
+    score = shared / (shared + extra + 0.6 * missing) if shared else 0.0
+    if any(word in _TURNS for word in heard if word not in words):
+        score *= 0.6
+    if any(word in _TURNS for word in words if word not in heard):
+        score *= 0.8
+    if any(word not in weight and len(word) > 3 for word in heard):  # a word we do not know may turn it too
+        score *= 0.85
+    return min(score, 1.0)
