@@ -1,8 +1,8 @@
 """The case file's shape: sections, keys, and what each value may be.
 
-Ranges and word lists come from the nomenclature (`knowledge/terms.toml`), so that the case file, the settings reader and
-the labels can never disagree. Unknown keys are errors, except under `[settings]` and `[measured]`, where people type what
-their page says: there nothing is refused for its name, and what is not understood is listed, never lost.
+Ranges and word lists come from the nomenclature (`knowledge/terms.toml`), so that the case file, the settings
+reader and the labels can never disagree. Unknown keys are errors, except under `[settings]` and `[measured]`,
+where people type what their page says: nothing is refused for its name, and what is not understood is listed.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ def case_from_arguments(
 ) -> Case:
     """Return the case that a command line states; any part may be missing.
 
-    `printer` takes words ("corexy", "cartesian bowden moving-bed-y") and settings of the printer ("nozzle_mm=0.6"),
+    `printer` takes words ("corexy", "cartesian bowden moving-bed-y") and keys ("nozzle_mm=0.6"),
     parted by spaces or commas. Exhibits keep the path they were named by.
     Raises CaseError as `read_case` does.
     """

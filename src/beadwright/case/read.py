@@ -32,7 +32,7 @@ _TABLES: dict[str, type[Section]] = {
 }
 
 
-class CaseProblems(CaseError):
+class CaseProblemsError(CaseError):
     """Everything wrong in one case file; `problems` holds one sentence each."""
 
     def __init__(self, problems: list[str], where: str) -> None:
@@ -67,9 +67,9 @@ def check_case(
         case = Case.model_validate(raw)
     except ValidationError as error:
         problems = [_sentence(dict(one), text) for one in error.errors(include_url=False)]
-        raise CaseProblems(list(dict.fromkeys(problems)), where) from None
+        raise CaseProblemsError(list(dict.fromkeys(problems)), where) from None
     if knowledge is not None and (problems := list(_unknown_ids(case, knowledge))):
-        raise CaseProblems(problems, where)
+        raise CaseProblemsError(problems, where)
     return case
 
 

@@ -89,10 +89,8 @@ def _exact(name: str, value: Any, origin: Origin, where: str, shown: str) -> tup
             else [tuple(value)]
         )
     if isinstance(value, list) != (term.kind == "numbers"):
-        return (
-            [],
-            f"{shown}: expected {'a list of numbers' if term.kind == 'numbers' else out_of_range(term, tuple('?'))}",
-        )
+        expected = "a list of numbers" if term.kind == "numbers" else "one value"
+        return [], f"{shown}: expected {expected}"
     for pair in pairs:
         if expected := out_of_range(term, pair):
             return [], f"{shown}: expected {expected}"
@@ -106,7 +104,7 @@ def _as_fact(value: Given) -> Given:
 
 
 def _half_span(value: Any, match: Match) -> float | None:
-    """Return the standard uncertainty of a written span, "190–220": a rectangular one, half width over root three."""
+    """Return the standard uncertainty of a written span, "190–220": half its width over root three."""
     span = parse_quantity(value) if isinstance(value, str) else None
     if span is None or span.low == span.high or not isinstance(match.value, float) or not span.middle:
         return None

@@ -20,7 +20,7 @@ _UNSURE = frozenset(
 
 
 def require_plausible(term_id: str, value: Any) -> None:
-    """Raise ValueError saying what was expected, when `term_id` is a term and `value` lies outside its range."""
+    """Raise ValueError saying what was expected when `value` lies outside the range of the term."""
     term = load_terms().get(term_id)
     if term is None or isinstance(value, dict):
         return
@@ -73,7 +73,7 @@ def require_known_material(name: str) -> None:
 
 
 def plain_free(value: Any) -> Any:
-    """Return a free table in plain types, dates as ISO text; ValueError when it holds what a case cannot keep."""
+    """Return a free table in plain types, dates as ISO text; ValueError for what a case cannot keep."""
     if not isinstance(value, dict):
         raise ValueError("a table of names and values is expected")
     if len(value) > MOST_KEYS:

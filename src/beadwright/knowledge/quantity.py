@@ -1,7 +1,7 @@
 """Numbers as people write them: "0,2 mm", "419 °F", "190–220", "3000 mm/min", "50%".
 
-Units are kept as the nomenclature writes them ("mm", "°C", "mm/s", "mm/s²", "%", "1" …). `convert` knows only exact
-factors: the inch is 25.4 mm and °C = (°F − 32) / 1.8, both by definition.
+Units are kept as the nomenclature writes them ("mm", "°C", "mm/s", "mm/s²", "%", "1" …). `convert` knows only
+exact factors: the inch is 25.4 mm and °C = (°F − 32) / 1.8, both by definition.
 """
 
 from __future__ import annotations
@@ -127,7 +127,7 @@ def canonical_unit(text: str) -> str | None:
 
 
 def parse_number(text: str) -> tuple[float, float | None]:
-    """Return the number with its mark read as a decimal mark, and as a thousands mark where that may be meant.
+    """Return the number with its mark read as a decimal mark, and as a thousands mark where that may be.
 
     >>> parse_number("0,2"), parse_number("1,200"), parse_number("1.234,5")
     ((0.2, None), (1.2, 1200.0), (1234.5, None))

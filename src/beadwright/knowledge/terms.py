@@ -1,7 +1,7 @@
 """The nomenclature, and the matching of what settings pages say to it.
 
-A page calls the same thing "Düsentemperatur", "Print temp (°F)" or "hot end temperature"; programs come and go. Names are
-therefore matched by their words and the unit, never by any program's list of options.
+A page calls the same thing "Düsentemperatur", "Print temp (°F)" or "hot end temperature"; programs come and
+go. Names are therefore matched by their words and the unit, never by any program's list of options.
 """
 
 from __future__ import annotations
@@ -19,43 +19,17 @@ from pydantic import ValidationError
 
 from beadwright.errors import KnowledgeError
 from beadwright.knowledge.model import Term
+from beadwright.knowledge.names import PhraseIndex, index_phrases, split_unit
 from beadwright.knowledge.quantity import Quantity, canonical_unit, convert, fold, parse_quantity
 
 TABLE = Path(__file__).with_name("terms.toml")
 ENOUGH = 0.6  # score from which a name counts as understood
 Given = float | str | bool | tuple[float, ...]
 
-# Words that carry no distinction on a settings page.
-_FILLERS = frozenset(
-    "a an the of for at in on to and per set setting settings value default normal general main printing print mm "
-    "de la le les l d du des el los las del der die das des dem den fur bei im am von zum zur pour sur en para y et und i il di da".split()
-)
-# Words that turn a name into another quantity: one side has it and the other not, so they are not the same thing.
-_TURNS = frozenset(
-    "first initial erste ersten premiere primera outer inner outside inside outline external internal aussen aussenwand innen "
-    "exterieure interieure exterior interior top bottom upper lower obere untere superieures inferieures superiores inferiores support "
-    "stutzstruktur supports soporte travel bridge brucke pont puente skirt raft brim overhang retraction retract einzug ruckzug acceleration "
-    "beschleunigung aceleracion jerk speed geschwindigkeit vitesse velocidad temperature temp temperatur temperatura chamber bed nozzle fan "
-    "lufter ventilateur ventilador maximum max minimum min number count time width height distance length lift hop gap flow density "
-    "pattern type angle extra overlap offset measured expected humidity diameter thickness prime purge wipe coasting regular".split()
-)
-_SAME = {  # spellings that mean one word; left is folded
-    "temp": "temperature", "temps.": "temperature", "initial": "first", "hotend": "nozzle", "min": "minimum", "max": "maximum",
-    "1st": "first", "accel": "acceleration", "vel": "speed", "velocity": "speed", "dist": "distance", "diam": "diameter",
-    "dia": "diameter", "ext": "outer", "external": "outer", "outside": "outer", "exterior": "outer", "perimeters": "walls",
-    "1.": "first", "1": "first", "contour": "wall", "heatbed": "bed", "platform": "plate", "retracting": "retraction",
-    "druckplatte": "druckbett", "1ere": "premiere", "1er": "premiere", "1a": "primera", "cooling": "fan", "blower": "fan",
-}  # fmt: skip
-_SUFFIX_UNITS = (
-    ("_mm3_s", "mm³/s"), ("_mm_s2", "mm/s²"), ("_mm_s", "mm/s"), ("_mm_min", "mm/min"), ("_mm", "mm"), ("_percent", "%"),
-    ("_c", "°C"), ("_f", "°F"), ("_hz", "Hz"), ("_deg", "°"), ("_inch", "in"), ("_in", "in"), ("_hours", "h"), ("_s", "s"),
-    ("_g", "g"), ("_days", "d"), ("_w", "W"),
-)  # fmt: skip
-
 
 @dataclass(frozen=True)
 class Match:
-    """A name understood: which term, the value in the term's unit, how sure (0 to 1), and what stands against it."""
+    """A name understood: which term, the value in its unit, how sure (0 to 1), what stands against it."""
 
     term: Term
     value: Given
@@ -119,7 +93,7 @@ def match_term(name: str, unit: str | None = None, value: Given | None = None) -
     >>> found.term.id, found.value
     ('nozzle_temp_c', 215.0)
     """
-    name, own_unit = _split_unit(name[:200])
+    name, own_unit = split_unit(name[:200])
     given = _as_quantity(value)
     seen_unit = (canonical_unit(unit) if unit else None) or (given.unit if given else None) or own_unit
     best: Match | None = None
@@ -137,7 +111,7 @@ def match_term(name: str, unit: str | None = None, value: Given | None = None) -
 def _fit(
     term: Term, value: Given | None, given: Quantity | None, unit: str | None, exact: bool
 ) -> tuple[Given, str] | None:
-    """Return the value in the term's unit with a note, None when the unit or the kind of value rules the term out."""
+    """Return the value in the term's unit with a note; None when unit or kind of value rule the term out."""
     if value is None:
         possible = unit is None or term.unit == unit or convert(1.0, unit, term.unit) is not None
         return (0.0, "") if possible else None
@@ -181,10 +155,9 @@ def _fit_word(term: Term, value: Given) -> tuple[Given, str] | None:
     return (plain, "") if plain in term.one_of else None
 
 
-_FLAGS = {
-    **dict.fromkeys("yes true on ja oui si wahr an vrai verdadero y 1 sim tak".split(), True),
-    **dict.fromkeys("no false off nein non falsch aus faux falso n 0 nee nie nao".split(), False),
-}
+_YES = "yes true on ja oui si wahr an vrai verdadero y 1 sim tak"
+_NO = "no false off nein non falsch aus faux falso n 0 nee nie nao"
+_FLAGS = {**dict.fromkeys(_YES.split(), True), **dict.fromkeys(_NO.split(), False)}
 
 
 def as_flag(value: Given) -> bool | None:
@@ -208,84 +181,14 @@ def _as_quantity(value: Given | None) -> Quantity | None:
     return Quantity(float(value), float(value), None)
 
 
-def _split_unit(name: str) -> tuple[str, str | None]:
-    """Take a unit off a name: "Layer height (mm)", "bed [°C]", "nozzle_temp_c"."""
-    bracketed = re.search(r"[(\[]([^()\[\]]{1,24})[)\]]", name)
-    if bracketed and canonical_unit(bracketed[1]):
-        return name.replace(bracketed[0], " "), canonical_unit(bracketed[1])
-    plain = name.strip().casefold()
-    for suffix, unit in _SUFFIX_UNITS:
-        if plain.endswith(suffix):
-            return plain.removesuffix(suffix), unit
-    last = re.search(r"[\s,]+(°\s?[CF]|%|mm/s²?|mm/min|mm)$", name)
-    return (name[: last.start()], canonical_unit(last[1])) if last else (name, None)
-
-
-def _tokens(name: str) -> list[str]:
-    split = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
-    words = re.findall(r"[a-z0-9]+", fold(split))
-    kept = [_SAME.get(word, word) for word in words if word not in _FILLERS]
-    return kept or [_SAME.get(word, word) for word in words]
-
-
-@dataclass(frozen=True)
-class _Index:
-    phrases: tuple[tuple[Term, frozenset[str]], ...]
-    weight: dict[str, float]  # how telling each known word is
-    by_word: dict[str, tuple[int, ...]]  # word -> phrases that hold it
-
-
 @cache
-def _index() -> _Index:
-    phrases = [
-        (term, frozenset(_tokens(phrase)))
-        for term in load_terms().values()
-        for phrase in (_split_unit(term.id)[0], term.name, *term.words)
-    ]
-    terms_with: dict[str, set[str]] = {}
-    by_word: dict[str, list[int]] = {}
-    for place, (term, words) in enumerate(phrases):
-        for word in words:
-            terms_with.setdefault(word, set()).add(term.id)
-            by_word.setdefault(word, []).append(place)
-    count = len(load_terms())
-    weight = {word: math.log(1 + count / len(ids)) for word, ids in terms_with.items()}
-    return _Index(tuple(phrases), weight, {word: tuple(places) for word, places in by_word.items()})
-
-
-def _known_word(word: str, index: _Index) -> tuple[str, float]:
-    """Return the table's word that `word` is, or is a slip of, and how like it is."""
-    if word in index.weight:
-        return word, 1.0
-    if len(word) < 4:
-        return word, 0.0
-    close = get_close_matches(word, index.weight, n=1, cutoff=0.8)
-    return (close[0], 0.9) if close else (word, 0.0)
+def _index() -> PhraseIndex:
+    terms = load_terms().values()
+    return index_phrases(
+        (term.id, phrase) for term in terms for phrase in (split_unit(term.id)[0], term.name, *term.words)
+    )
 
 
 def _scores(name: str) -> list[tuple[Term, float]]:
-    """Return terms with their scores, best first: shared words over all words, each as telling as it is rare."""
-    index = _index()
-    heard = dict(_known_word(word, index) for word in _tokens(name)[:12])
-    places = {place for word, like in heard.items() if like for place in index.by_word.get(word, ())}
-    best: dict[str, tuple[Term, float]] = {}
-    for place in places:
-        term, words = index.phrases[place]
-        score = _likeness(heard, words, index.weight)
-        if score >= ENOUGH and score > best.get(term.id, (term, 0.0))[1]:
-            best[term.id] = (term, score)
-    return sorted(best.values(), key=lambda entry: -entry[1])
-
-
-def _likeness(heard: dict[str, float], words: frozenset[str], weight: dict[str, float]) -> float:
-    shared = sum(weight[word] * heard[word] for word in words if word in heard)
-    extra = sum(weight.get(word, 2.0) for word in heard if word not in words)
-    missing = sum(weight[word] for word in words if word not in heard)
-    score = shared / (shared + extra + 0.6 * missing) if shared else 0.0
-    if any(word in _TURNS for word in heard if word not in words):
-        score *= 0.6
-    if any(word in _TURNS for word in words if word not in heard):
-        score *= 0.8
-    if any(word not in weight and len(word) > 3 for word in heard):  # a word we do not know may turn it too
-        score *= 0.85
-    return min(score, 1.0)
+    found = _index().scores(name)
+    return [(load_terms()[term_id], score) for term_id, score in found if score >= ENOUGH]
