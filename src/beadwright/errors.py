@@ -8,6 +8,7 @@
     │   ├── KnowledgeError    a knowledge table that contradicts itself
     │   └── NotFoundError     no case, cause, check … of that name
     └── StoreError            the shop's store cannot be read or written   exit code 3
+        └── CaseChangedError  someone else changed the case since it was read; nothing was written
 
 Problems *inside* a file that can still be read are values, not exceptions: see `toolpath.columns.Problem`.
 A message says where, what was found, and what would do; the object carries the same as fields.
@@ -63,3 +64,7 @@ class StoreError(BeadwrightError):
     """The shop's store cannot be read or written."""
 
     exit_code = 3
+
+
+class CaseChangedError(StoreError):
+    """Someone else changed the case since it was read; nothing was written and nothing is lost."""
