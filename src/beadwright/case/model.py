@@ -16,6 +16,7 @@ from beadwright.case.values import (
     Free,
     as_date,
     as_result,
+    filler_key,
     plain_free,
     require_known_material,
     require_plausible,
@@ -108,6 +109,13 @@ class Material(Section):
     def _known(cls, value: str | None) -> str | None:
         if value is not None:
             require_known_material(value)
+        return value
+
+    @field_validator("filler", mode="after")
+    @classmethod
+    def _known_filler(cls, value: str | None) -> str | None:
+        if value is not None:
+            filler_key(value)
         return value
 
 

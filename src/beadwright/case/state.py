@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from beadwright.case.values import filler_key
 from beadwright.facts import Fact, Origin
 from beadwright.knowledge.quantity import parse_quantity
 from beadwright.knowledge.terms import Given, Match, load_terms, match_term, nearest, out_of_range
@@ -38,17 +39,17 @@ def _record(section: Section, where: str) -> Iterator[Fact]:
 
 
 def _material(material: Material) -> Iterator[Fact]:
-    from beadwright.knowledge.material_table import find_material
+    from beadwright.knowledge.material_names import find_material
 
     for fact in _record(material, "[material]"):
         if fact.name not in ("polymer", "filler", "dried"):
             yield fact
     if material.dried is not None:
         yield from _record(material.dried, "[material] dried")
-    filler = material.filler
+    filler = filler_key(material.filler) if material.filler else None
     if material.polymer is not None:
-        polymer, found_filler = find_material(material.polymer)
-        filler = filler or found_filler
+        polymer, named_filler = find_material(material.polymer)
+        filler = filler or named_filler
         yield Fact("polymer", polymer, Origin.RECORD, "[material] polymer")
     if filler:
         yield Fact("filler", filler, Origin.RECORD, "[material] filler")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Iterator
 from typing import Any
 
-from beadwright.knowledge.terms import as_flag, load_terms, out_of_range
+from beadwright.knowledge.quantity import fold
+from beadwright.knowledge.terms import as_flag, load_terms, nearest, out_of_range
 
 Free = Any  # text, number, flag, or lists and tables of these: whatever a page says, see `plain_free`
 
@@ -64,12 +66,26 @@ def _numbers(value: Any) -> Iterator[float]:
 def require_known_material(name: str) -> None:
     """Raise ValueError naming the nearest known material when `name` is none."""
     from beadwright.errors import BeadwrightError
-    from beadwright.knowledge.material_table import find_material
+    from beadwright.knowledge.material_names import find_material
 
     try:
         find_material(name)
     except BeadwrightError as error:
         raise ValueError(str(error)) from error
+
+
+def filler_key(name: str) -> str:
+    """Return the key of a filler as people type it; ValueError naming the nearest when there is none."""
+    from beadwright.knowledge.material_names import filler_names
+
+    names = filler_names()
+    plain = " ".join(re.findall(r"[a-z0-9]+", fold(name)))
+    if plain in names:
+        return names[plain]
+    near = nearest(plain, names, cutoff=0.5)
+    raise ValueError(
+        f"no filler is called {name!r}; " + (f"did you mean {near}?" if near else "try: " + ", ".join(names))
+    )
 
 
 def plain_free(value: Any) -> Any:
