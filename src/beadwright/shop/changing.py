@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
-import shutil
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import select, update
@@ -126,11 +123,3 @@ def was_right_about(kept: DiagnosisRecord | None, cause: str | None) -> bool | N
         return None
     ranked = json.loads(kept.content).get("causes", [])
     return bool(ranked) and ranked[0]["id"] == cause
-
-
-def lay(kept: Path, name: Path) -> None:
-    """Make `name` lead to kept bytes without copying them, where the system can."""
-    try:
-        os.symlink(kept, name)
-    except (OSError, NotImplementedError):  # Windows asks for a right that few have
-        shutil.copyfile(kept, name)

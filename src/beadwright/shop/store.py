@@ -10,9 +10,6 @@ that holds the case as it was before: that is what `undo` restores.
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -22,7 +19,7 @@ from sqlalchemy.orm import selectinload
 
 from beadwright.shop import keeping
 from beadwright.shop.changes import Changes, Clock
-from beadwright.shop.changing import Handed, case_events, find_case, lay
+from beadwright.shop.changing import Handed, case_events, find_case
 from beadwright.shop.database import BUSY_TIMEOUT_S, Database, make_folder
 from beadwright.shop.exhibits import ExhibitFolder
 from beadwright.shop.location import ShopLocation
@@ -90,15 +87,6 @@ class Store(Changes):
     def exhibit_path(self, sha256: str) -> Path:
         """Return where an exhibit's bytes are. ValueError for anything but a SHA-256."""
         return self.exhibits.path(sha256)
-
-    @contextmanager
-    def laid_out(self, number: int) -> Iterator[Path]:
-        """Give a passing folder where the case's exhibits lie under their names, for readers of files."""
-        row = self.get(number)
-        with tempfile.TemporaryDirectory(prefix="Beadwright-") as name:
-            for exhibit in row.exhibits:
-                lay(self.exhibits.path(exhibit.sha256), Path(name) / exhibit.name)
-            yield Path(name)
 
     # --- answers worked out ---
 
