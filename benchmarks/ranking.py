@@ -73,7 +73,7 @@ def main() -> None:
         for seed in range(8):
             network, signs = synthetic(seed)
             items = synthetic_case(signs, seed, count)
-            latents.append(len(network.posterior(items).latent))
+            latents.append(len(network.posterior(items).frame.latent))
             spans.append(milliseconds(lambda network=network, items=items: network.posterior(items)))
         print(
             f"posterior, {CAUSES} causes, {count:2d} observations, up to {max(latents)} led-to causes enumerated: "

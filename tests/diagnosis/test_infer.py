@@ -1,12 +1,14 @@
 """The posterior: by hand, against plain enumeration, and the symmetries it must have."""
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from diagnosis.small_networks import cause, long_way, random_case, table
 
 from beadwright.diagnosis.items import Attempts, Likelihood, Observation, Shift
 from beadwright.diagnosis.network import Network
-from beadwright.diagnosis.sets import sum_over_rest
+from beadwright.diagnosis.sets import Clusters, mass_of
 from beadwright.errors import KnowledgeError
 
 
@@ -20,7 +22,7 @@ def assert_same(network, items):
     assert posterior.none == pytest.approx(none, abs=1e-7)
     for i, name in enumerate(network.ids):
         assert posterior.root[i] == pytest.approx(root[name], abs=1e-7)
-    for k in posterior.latent:
+    for k in posterior.frame.latent:
         assert posterior.active[k] == pytest.approx(active[network.ids[k]], abs=1e-7)
 
 
@@ -65,24 +67,41 @@ def test_untouched_causes_and_exclusions_are_summed_exactly():
     assert_same(network, [])
 
 
-def test_sums_over_the_rest_against_listing():
+def test_sums_over_clusters_against_listing():
     rng = np.random.default_rng(5)
-    odds, v = rng.random(6), rng.random(6)
-    allowed = rng.random((6, 6)) < 0.7
-    allowed &= allowed.T
-    rest = sum_over_rest(odds, v, allowed)
-    total = value = 0.0
-    of = np.zeros(6)
-    for i in range(6):
-        for j in range(i):
-            for k in range(j):
-                if allowed[i, j] and allowed[j, k] and allowed[i, k]:
-                    weight = odds[i] * odds[j] * odds[k]
-                    total, value = total + weight, value + weight * (v[i] + v[j] + v[k])
-                    of[[i, j, k]] += weight * (v[i] + v[j] + v[k])
-    assert rest.total[3] == pytest.approx(total)
-    assert rest.value[3] == pytest.approx(value)
-    np.testing.assert_allclose(rest.value_of[3], of)
+    g, v = rng.random(7), rng.random(7)
+    edge = np.triu(rng.random((7, 7)) < 0.3, 1)
+    edge |= edge.T
+    allowed = np.triu(rng.random((7, 7)) < 0.8, 1)
+    allowed |= allowed.T
+    two = rng.random((7, 7)) * edge * allowed
+    two = np.triu(two) + np.triu(two).T
+    total, of, connected, three = float((g * v).sum()), g * v, [], []
+    for i, j in combinations(range(7), 2):
+        if allowed[i, j]:
+            weight = (two[i, j] if edge[i, j] else g[i] * g[j]) * (v[i] + v[j]) / 2
+            total += weight
+            of[[i, j]] += weight
+    for chosen in combinations(range(7), 3):
+        if not all(allowed[a, b] for a, b in combinations(chosen, 2)):
+            continue
+        inner = [(a, b) for a, b in combinations(chosen, 2) if edge[a, b]]
+        if len(inner) >= 2:
+            weight = float(rng.random())
+            connected.append(chosen)
+            three.append(weight)
+        elif inner:
+            other = next(a for a in chosen if a not in inner[0])
+            weight = two[inner[0]] * g[other]
+        else:
+            weight = float(np.prod(g[list(chosen)]))
+        weight *= v[list(chosen)].mean()
+        total += weight
+        of[list(chosen)] += weight
+    triple = np.array(connected)
+    mass = mass_of(Clusters(g, two, triple, np.array(three), allowed & ~edge), v)
+    assert mass.total == pytest.approx(total)
+    np.testing.assert_allclose(mass.by_root(triple), of)
 
 
 def test_no_evidence_leaves_the_prior():
@@ -111,9 +130,16 @@ def test_relabelling_the_causes_makes_no_difference():
     def build(names):
         a, b, c, d = names
         network = Network.from_causes(
-            table(cause(a, 0.1, leads_to={c: 0.6}), cause(b, 0.2), cause(c, 0.0, leads_to={d: 0.5}), cause(d, 0.05))
+            table(
+                cause(a, 0.1, leads_to={c: 0.6}),
+                cause(b, 0.2),
+                cause(c, 0.0, leads_to={d: 0.5}),
+                cause(d, 0.05),
+            )
         )
-        posterior = network.posterior([sign("s", {c: 0.7, b: 0.3}), sign("t", {d: 0.9}), sign("u", {a: 0.5}, False)])
+        posterior = network.posterior(
+            [sign("s", {c: 0.7, b: 0.3}), sign("t", {d: 0.9}), sign("u", {a: 0.5}, False)]
+        )
         return [posterior.of(name) for name in names]
 
     np.testing.assert_allclose(build(["a", "b", "c", "d"]), build(["z", "m", "b", "a"]), atol=1e-12)
@@ -123,7 +149,9 @@ def test_negative_control_shuffled_links_do_change_the_answer():
     network, items = random_case(6)
     swapped = {"root_0": "root_1", "root_1": "root_2", "root_2": "root_0"}
     shuffled = [
-        Observation(i.id, i.text, {swapped.get(k, k): v for k, v in i.links.items()}, i.leak, i.present, i.confidence)
+        Observation(
+            i.id, i.text, {swapped.get(k, k): v for k, v in i.links.items()}, i.leak, i.present, i.confidence
+        )
         for i in items
     ]
     assert np.abs(network.posterior(items).root - network.posterior(shuffled).root).max() > 0.01
@@ -133,12 +161,16 @@ def test_a_shift_moves_the_odds_by_its_bits_and_is_capped():
     network = Network.from_causes(table(cause("a", 0.1)), none_prior=0.5)
     odds = lambda *items: network.posterior(items).of("a") / network.posterior(items).none  # noqa: E731
     assert odds(Shift("context:x", "", {"a": 1.0})) == pytest.approx(2 * odds())
-    assert odds(Shift("context:x", "", {"a": -1.5}), Shift("rule:y", "", {"a": -0.5})) == pytest.approx(odds() / 4)
+    assert odds(Shift("context:x", "", {"a": -1.5}), Shift("rule:y", "", {"a": -0.5})) == pytest.approx(
+        odds() / 4
+    )
     assert odds(Shift("context:x", "", {"a": 50.0})) == pytest.approx(64 * odds())
 
 
 def test_a_shift_on_a_pure_mechanism_moves_the_links_into_it():
-    network = Network.from_causes(table(cause("a", 0.1, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1)))
+    network = Network.from_causes(
+        table(cause("a", 0.1, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1))
+    )
     seen = sign("s", {"m": 0.9})
     up, down = (network.posterior([seen, Shift("rule:x", "", {"m": bits})]).of("a") for bits in (2.0, -2.0))
     assert up > network.posterior([seen]).of("a") > down
@@ -151,17 +183,23 @@ def test_a_chain_points_at_its_beginning():
             cause("strikes", 0.0, leads_to={"lost": 0.5}), cause("lost", 0.03), cause("other", 0.1),
         )
     )  # fmt: skip
-    posterior = network.posterior([sign("gaps", {"cold": 0.7}, leak=0.03), sign("shift", {"lost": 0.95}, leak=0.005)])
+    posterior = network.posterior(
+        [sign("gaps", {"cold": 0.7}, leak=0.03), sign("shift", {"lost": 0.95}, leak=0.005)]
+    )
     assert posterior.of("cold") > posterior.of("lost")
     assert posterior.active[network.index["lost"]] > 0.9
 
 
 def test_a_root_that_only_leads_to_unobserved_things_keeps_its_marginal():
-    network = Network.from_causes(table(cause("a", 0.2, leads_to={"b": 0.5}), cause("b", 0.1), cause("c", 0.1)))
+    network = Network.from_causes(
+        table(cause("a", 0.2, leads_to={"b": 0.5}), cause("b", 0.1), cause("c", 0.1))
+    )
     root, active, _ = long_way(network, [])
     posterior = network.posterior()
     assert posterior.of("b") == pytest.approx(root["b"])
-    assert posterior.active[network.index["b"]] == pytest.approx(active["b"], abs=0.05)  # parents taken as independent
+    assert posterior.active[network.index["b"]] == pytest.approx(
+        active["b"], abs=0.05
+    )  # parents taken as independent
 
 
 def test_links_in_a_circle_or_to_nowhere_are_refused():

@@ -11,6 +11,7 @@ from beadwright.diagnosis.network import Network
 from beadwright.diagnosis.sets import Bools, Floats
 
 SHIFT_CAP_BITS = 6.0  # all context together moves a cause's odds by no more than this, either way
+LEAK_RANGE = (1e-6, 0.999)  # nothing is impossible, and nothing is certain without a cause
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def compile_evidence(network: Network, evidence: tuple[Evidence, ...]) -> Compil
     tables = [item for item in evidence if isinstance(item, Attempts)]
     size = len(network.ids)
     absent = 1 - np.array([network.vector(item.links, 0.0) for item in found]).reshape(-1, size)
-    quiet = 1 - np.minimum([item.leak for item in found], 0.999)
+    quiet = 1 - np.clip([item.leak for item in found], *LEAK_RANGE)
     sure = np.array([item.confidence if item.present else 1 - item.confidence for item in found])
     alpha, beta = sure, 1 - 2 * sure
     stray = 1 - np.array([item.stray for item in found])

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from beadwright.diagnosis.items import Evidence
-from beadwright.diagnosis.sets import Bools, Floats, Ints, sum_over_rest
+from beadwright.diagnosis.sets import Bools, Floats, Ints, mass_of_independent
 from beadwright.errors import KnowledgeError
 from beadwright.knowledge.model import Cause
 
@@ -61,8 +61,8 @@ class Network:
                 one, two = index[name], _known(index, name, other)
                 allowed[one, two] = allowed[two, one] = False
         odds = prior / (1 - prior)
-        mass = sum_over_rest(odds, np.ones_like(odds), allowed).total[1:].sum()
-        return cls(ids, odds, links, _order(ids, links > 0), allowed, none_prior, index, float(mass))
+        mass = mass_of_independent(odds, allowed)
+        return cls(ids, odds, links, _order(ids, links > 0), allowed, none_prior, index, mass)
 
     @property
     def led(self) -> Bools:
@@ -86,7 +86,9 @@ class Network:
 
 def _known(index: Mapping[str, int], name: str, target: str) -> int:
     if target not in index:
-        raise KnowledgeError(f"cause {name} names the cause {target}, which no table defines", fix="define it")
+        raise KnowledgeError(
+            f"cause {name} names the cause {target}, which no table defines", fix="define it"
+        )
     return index[target]
 
 

@@ -1,4 +1,10 @@
-"""Sets of up to three root causes: listing them, and summing over those that nothing observed tells apart."""
+"""Sets of up to three root causes: listing them, and summing over those that factorise.
+
+Two roots are *coupled* when something observed depends on both. A set falls into clusters of coupled roots, and its
+weight is the product of its clusters' weights. So only coupled pairs and connected triples need listing; sets of
+several clusters are summed in closed form by matrix products. With 120 roots that leaves some thousands of the
+288,000 triples.
+"""
 
 from __future__ import annotations
 
@@ -22,50 +28,85 @@ def pairs(n: int) -> Ints:
 
 
 @lru_cache(maxsize=16)
-def triples(n: int) -> tuple[Ints, Ints]:
-    """Return all triples i < j < k of n things as (index of the pair (i, j) in `pairs(n)`, k).
+def triples(n: int) -> Ints:
+    """Return all triples i < j < k of n things, (n·(n − 1)·(n − 2)/6, 3), in lexical order.
 
-    >>> pair, third = triples(4)
-    >>> [(*map(int, pairs(4)[p]), int(k)) for p, k in zip(pair, third)]
-    [(0, 1, 2), (0, 1, 3), (0, 2, 3), (1, 2, 3)]
+    >>> triples(4).tolist()
+    [[0, 1, 2], [0, 1, 3], [0, 2, 3], [1, 2, 3]]
     """
-    second = pairs(n)[:, 1] if n > 1 else np.zeros(0, np.int64)
-    count = n - 1 - second
-    pair = np.repeat(np.arange(len(second)), count)
+    two = pairs(n)
+    count = n - 1 - two[:, 1]
+    pair = np.repeat(np.arange(len(two)), count)
     start = np.cumsum(count) - count
-    third = np.arange(len(pair)) - start[pair] + second[pair] + 1
-    return pair, third
+    third = np.arange(len(pair)) - start[pair] + two[pair, 1] + 1
+    return np.concatenate([two[pair], third[:, None]], axis=1)
+
+
+def padded(sets: Ints) -> Ints:
+    """Return sets of any one size as (S, 3), filled with −1."""
+    fill = np.full((len(sets), MAX_ROOTS - sets.shape[1]), -1, dtype=np.int64)
+    return np.concatenate([sets, fill], axis=1)
 
 
 @dataclass(frozen=True)
-class Rest:
-    """Sums over the sets of n = 0…3 of the causes given, each set weighing the product of its odds.
+class Clusters:
+    """Weights of clusters among R roots, relative to the empty set.
 
-    With v a value per cause: `total[n]` = Σ odds(set), `value[n]` = Σ odds(set)·Σ v over the set; `total_of[n]` and
-    `value_of[n]` are the same sums over the sets that hold cause j, shape (causes,). Sets holding a forbidden
-    pair weigh nothing. Cost is that of a few matrix products, not that of listing the sets.
+    `one` (R,): of a root by itself. `two` (R, R): of a coupled pair, symmetric, 0 where not coupled. `triple` (N, 3) and
+    `three` (N,): connected triples and their weights. `free` (R, R): may stand in one set, and are not coupled.
     """
 
-    total: Floats
-    value: Floats
-    total_of: Floats
-    value_of: Floats
+    one: Floats
+    two: Floats
+    triple: Ints
+    three: Floats
+    free: Bools
 
 
-def sum_over_rest(odds: Floats, v: Floats, allowed: Bools) -> Rest:
-    """Return `Rest` for causes with `odds` (n,), values `v` (n,) and `allowed` (n, n) pairs."""
-    a = allowed.astype(float)
-    np.fill_diagonal(a, 0.0)
-    one, one_v = odds, odds * v
-    two = odds * (a @ odds)
-    two_v = odds * (v * (a @ odds) + a @ one_v)
-    both = a * ((a * odds) @ a)  # over the third cause of a triple, given the first two
-    both_v = a * ((a * one_v) @ a)
-    three = odds * (both @ odds) / 2
-    three_v = odds * (v * (both @ odds) + both @ one_v + both_v @ odds) / 2
-    total_of = np.stack([np.zeros_like(odds), one, two, three])
-    value_of = np.stack([np.zeros_like(odds), one_v, two_v, three_v])
-    size = np.array([1.0, 1.0, 2.0, 3.0])
-    total, value = total_of.sum(axis=1) / size, value_of.sum(axis=1) / size
-    total[0] = 1.0
-    return Rest(total, value, total_of, value_of)
+@dataclass(frozen=True)
+class Mass:
+    """What the sets of one to three roots weigh, a set counting its weight times the mean of `v` over its roots.
+
+    `total`: all of them. `one` (R,), `two` (R, R), `three` (N,): the sets that hold this very cluster, complete.
+    """
+
+    total: float
+    one: Floats
+    two: Floats
+    three: Floats
+
+    def by_root(self, triple: Ints) -> Floats:
+        """Return the mass of the sets that hold each root, (R,)."""
+        mass = self.one + self.two.sum(axis=1)
+        for column in range(MAX_ROOTS):
+            mass += np.bincount(triple[:, column], self.three, minlength=len(mass))
+        return mass
+
+
+def mass_of(clusters: Clusters, v: Floats) -> Mass:
+    """Return `Mass` for values `v` (R,) per root; matrix products in place of a list of sets."""
+    g, free = clusters.one, clusters.free.astype(float)
+    gv, both_v = g * v, v[:, None] + v[None, :]
+    three = clusters.three * v[clusters.triple].sum(axis=1) / 3
+
+    # a coupled pair alone, or with a third root free of both
+    third, third_v = (free * g) @ free, (free * gv) @ free
+    pair_with_third = clusters.two * (both_v * third + third_v) / 3
+    two = clusters.two * both_v / 2 + pair_with_third
+
+    # a root alone; with one free root; with two roots free of it and of each other; with a coupled pair free of it
+    partner = g * (v * (free @ g) + free @ gv) / 2
+    corner, corner_v = free * third, free * third_v
+    apart = g * (v * (corner @ g) + corner @ gv + corner_v @ g) / 6
+    beside_v = (free * (free @ (clusters.two * both_v))).sum(axis=1)
+    beside = g * (beside_v + v * (free * (free @ clusters.two)).sum(axis=1)) / 6
+    one = gv + partner + apart + beside
+
+    total = gv.sum() + partner.sum() / 2 + apart.sum() / 3 + two.sum() / 2 + three.sum()
+    return Mass(float(total), one, two, three)
+
+
+def mass_of_independent(odds: Floats, allowed: Bools) -> float:
+    """Return the summed weight of all allowed sets of one to three roots with these odds."""
+    none = Clusters(odds, np.zeros_like(allowed, float), np.zeros((0, 3), np.int64), np.zeros(0), allowed)
+    return mass_of(none, np.ones_like(odds)).total
