@@ -16,7 +16,7 @@ from beadwright.physics.weld import GAS_CONSTANT, ZERO_C
 
 WATER_KG_MOL = 0.018015
 VAPOUR_IN_AIR_M2_S = 2.5e-5  # at 23 °C, grows with T^1.8; handbook value, memory
-SLAB_HALF_TIME = 0.196735  # D t / l² at half uptake through one face, [Crank1975] sec. 4.3
+SLAB_HALF_TIME = 0.196731  # D t / l² at half uptake through one face, [Crank1975] sec. 4.3
 PACK_VOID = 0.10  # share of air in a parallel winding: dense 0.093, square 0.215 (geometry)
 PACK_TORTUOSITY = 1.3  # estimate
 
