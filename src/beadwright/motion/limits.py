@@ -4,8 +4,8 @@ A limit comes from the file where the file sets it (M201 M203 M204 M205, from it
 case's printer, else from a default that says so. Lengths in mm, speeds in mm/s, accelerations in mm/s².
 
 Limits are those of the head's axes x y z and of the filament e, whatever carries the head. For two crossed
-belts (corexy) the motors turn belts a = x + y and b = x − y; with `axes="motor"` the x and y limits are read as limits
-of a and b. Delta machines are planned in head space: their towers are assumed able to follow.
+belts (corexy) the motors turn belts a = x + y and b = x − y; with `axes="motor"` the x and y limits are read
+as limits of a and b. Delta machines are planned in head space: their towers are assumed able to follow.
 """
 
 from __future__ import annotations

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from beadwright.toolpath.layers import Layers
 
 Clock = Literal["move", "s", "layer", "z", "filament", "path", "line"]
+ROUNDING_S = 1e-7  # seconds that went to the hub and back
 HEIGHT_SLACK_MM = 1e-4  # a height in a file and one typed by hand may differ by rounding
 
 
@@ -135,12 +136,12 @@ class Timeline:
         seconds = _at(self.t, moves)
         if not len(self.layer_s):
             return np.full(len(moves), np.nan)
-        layer = np.searchsorted(self.layer_s, seconds, side="right") - 1
+        layer = np.searchsorted(self.layer_s, seconds + ROUNDING_S, side="right") - 1
         layer = np.clip(layer, 0, len(self.layer_s) - 2)
         begin, end = self.layer_s[layer], self.layer_s[layer + 1]
         share = (seconds - begin) / np.where(end > begin, end - begin, 1.0)
-        inside = (seconds >= self.layer_s[0]) & (seconds <= self.layer_s[-1])
-        return np.where(inside, layer + share, np.nan)
+        inside = (seconds >= self.layer_s[0] - ROUNDING_S) & (seconds <= self.layer_s[-1] + ROUNDING_S)
+        return np.where(inside, layer + np.clip(share, 0.0, 1.0), np.nan)
 
     def _height_at(self, moves: FloatColumn) -> FloatColumn:
         layer = self._layer_at(moves)
