@@ -19,7 +19,7 @@ from beadwright.shop.exhibits import Kept, Source
 from beadwright.shop.models import CaseRecord, DiagnosisRecord, EventRecord, ExhibitRecord, ShopRecord
 from beadwright.shop.names import display_name, plain_text, unique_name
 from beadwright.shop.rows import CaseRow, EventKind
-from beadwright.shop.state import case_row
+from beadwright.shop.state import case_row, difference, snapshot
 
 
 @dataclass(frozen=True)
@@ -60,10 +60,11 @@ def log(
     before: dict[str, Any],
     when: datetime,
 ) -> CaseRow:
-    """Write down a change that was just made, and return the case as it is now."""
+    """Write down a change just made, `before` being the snapshot until then; return the case as it is."""
     record.revision += 1
     record.changed_at = when
-    tx.add(EventRecord(case_id=record.id, kind=kind, payload=payload, before=before, at=when))
+    changed = difference(before, snapshot(record)) if before else {}
+    tx.add(EventRecord(case_id=record.id, kind=kind, payload=payload, before=changed, at=when))
     tx.flush()
     return case_row(record)
 

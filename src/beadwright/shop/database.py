@@ -73,6 +73,7 @@ class Database:
     def begin(self) -> Iterator[Session]:
         """Open a transaction that may write: on the disk when the block ends, undone when it raises."""
         with store_failures(self.location), Session(self._writing) as session, session.begin():
+            session.connection()  # take the lock now, not at the first statement
             yield session
 
     @contextmanager

@@ -2,7 +2,7 @@
 
     shop ─ one row: the last case number given out
     cases ─┬─ exhibits   one a file handed in; the bytes lie beside the database under their SHA-256
-           ├─ events     append-only: what was done, when, and the case as it was before (undo restores that)
+           ├─ events     append-only: what was done, when, and what it replaced (an undo puts that back)
            ├─ outcomes   what it turned out to be; at most one a case
            └─ diagnoses  the last answer worked out, so that a list of cases need not work them all out again
 
@@ -108,7 +108,7 @@ class ExhibitRecord(Table):
 
 
 class EventRecord(Table):
-    """One thing done to a case. Rows are added and never changed; `before` is the case's state until then."""
+    """One thing done to a case. Rows are added and never changed; `before` is what the change replaced."""
 
     __tablename__ = "events"
 

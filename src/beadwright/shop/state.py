@@ -29,16 +29,24 @@ def snapshot(record: CaseRecord) -> dict[str, Any]:
     return state
 
 
+def difference(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+    """Return those parts of `before` that are no longer so: all that an undo needs."""
+    return {name: value for name, value in before.items() if after[name] != value}
+
+
 def restore(tx: Session, record: CaseRecord, state: dict[str, Any]) -> None:
-    """Put a case back into the state that `snapshot` took."""
+    """Put back those parts of a case's state that are given."""
     for name in _PLAIN:
-        setattr(record, name, state[name])
-    record.exhibits = []
-    record.outcome = None
-    tx.flush()  # rows of the same name may come back below
-    record.exhibits = [ExhibitRecord(**_dated(one, "added_at")) for one in state["exhibits"]]
-    if state["outcome"] is not None:
-        record.outcome = OutcomeRecord(**_dated(state["outcome"], "closed_at"))
+        setattr(record, name, state.get(name, getattr(record, name)))
+    if "exhibits" in state:
+        record.exhibits = []
+        tx.flush()  # rows of the same name may come back
+        record.exhibits = [ExhibitRecord(**_dated(one, "added_at")) for one in state["exhibits"]]
+    if "outcome" in state:
+        record.outcome = None
+        tx.flush()
+        if state["outcome"] is not None:
+            record.outcome = OutcomeRecord(**_dated(state["outcome"], "closed_at"))
 
 
 def _dated(values: dict[str, Any], name: str) -> dict[str, Any]:

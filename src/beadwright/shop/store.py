@@ -1,7 +1,7 @@
 """The shop's store: cases and what was handed in, kept so that what was acknowledged survives a kill.
 
 Every operation is one transaction, and returns only when its change is on the disk. Each change adds an event
-that holds the case as it was before: that is what `undo` restores.
+that holds what it replaced: that is what `undo` puts back.
 
     location.py  which shop       exhibits.py  bytes by their hash     changes.py   what can be done to a case
     database.py  transactions     upgrade.py   the schema, migrated    changing.py  the steps of a change
