@@ -1,3 +1,334 @@
 """From a case to its answer: read the exhibits, gather facts, audit, rank, plan. Both faces call this and nothing else."""
 
 from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, Protocol
+
+from beadwright import __version__
+from beadwright.audit.findings import Audit
+from beadwright.audit.run import run_audit
+from beadwright.case.model import Case
+from beadwright.errors import CaseError, ExhibitError, InputError
+from beadwright.exhibits.kinds import READ_NOW, guess_kind
+from beadwright.facts import Fact, Facts
+from beadwright.knowledge.load import Knowledge, load_knowledge
+from beadwright.knowledge.material_table import load_materials
+from beadwright.knowledge.terms import load_terms
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from beadwright.diagnosis.result import Diagnosis
+    from beadwright.exhibits.story import StoryReading
+    from beadwright.exhibits.toolpath_file import LookResult
+    from beadwright.knowledge.material_shapes import Material
+
+Progress = Callable[[str, float], None]
+LookKey = tuple[str, int]  # content and what was known when it was read
+HEAD_BYTES = 4096
+MOST_TEXT = 2_000_000
+
+
+@dataclass(frozen=True)
+class ExhibitFile:
+    """A thing handed in, as a file on the disk. `sha256` when known lets a reading be kept by content."""
+
+    name: str
+    path: Path
+    kind: str | None = None
+    note: str = ""
+    sha256: str | None = None
+
+
+@dataclass(frozen=True)
+class ExhibitSeen:
+    """What became of an exhibit: rows to show, and a remark where something could not be used."""
+
+    name: str
+    kind: str
+    note: str = ""
+    rows: tuple[tuple[str, str], ...] = ()
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class LayerColumns:
+    """The strip's columns, one entry a layer."""
+
+    z_mm: np.ndarray  # (k,) tops
+    seconds: np.ndarray
+    flow_mm3_s: np.ndarray  # 95th percentile by time
+    speed_mm_s: np.ndarray  # 95th percentile by time
+    nozzle_c: np.ndarray
+    fan_percent: np.ndarray
+
+
+@dataclass(frozen=True)
+class ToolpathSeen:
+    """What is kept of a toolpath once read: the columns of moves are let go."""
+
+    name: str
+    facts: Facts  # those it was read with, and those measured in it
+    audit: Audit
+    layers: LayerColumns
+    rows: tuple[tuple[str, str], ...]
+    summary: str
+    remark: str
+
+
+class Readings(Protocol):
+    """Where readings of toolpaths are kept between work-ups."""
+
+    def get(self, key: LookKey) -> ToolpathSeen | None: ...
+    def put(self, key: LookKey, value: ToolpathSeen) -> ToolpathSeen: ...
+
+
+@dataclass(frozen=True)
+class Workup:
+    """A case, everything read from it, and the answer."""
+
+    case: Case
+    exhibits: tuple[ExhibitSeen, ...]
+    looks: tuple[ToolpathSeen, ...]
+    story: StoryReading | None
+    facts: Facts
+    audit: Audit
+    diagnosis: Diagnosis
+    knowledge: Knowledge
+    labels: dict[str, tuple[str, str]]  # fact -> label and unit
+    material_name: str
+    mark_heights: tuple[float, ...]  # mm, where the fault was seen
+    files: tuple[str, ...]  # content or path of each exhibit
+
+    @property
+    def strip_key(self) -> tuple[tuple[str, ...], tuple[float, ...]]:
+        """What the strips depend on."""
+        return self.files, self.mark_heights
+
+    @property
+    def colophon(self) -> str:
+        """What made this sheet."""
+        return f"beadwright {__version__}. Probabilities are weighed evidence, not certainties."
+
+
+def case_from_command(
+    files: Sequence[Path], *, story: str | None, material: str | None, printer: str | None
+) -> tuple[Case, tuple[ExhibitFile, ...]]:
+    """Return the case that a command line states, and its exhibits as files.
+
+    A case file among `files` comes first; what is typed beside it is added or, for the story, put in its place.
+    """
+    from beadwright.case.quick import case_from_arguments
+    from beadwright.case.read import read_case
+
+    case_files = [file for file in files if file.suffix.lower() in (".toml", ".json")]
+    others = [file for file in files if file not in case_files]
+    if len(case_files) > 1:
+        raise CaseError(f"{len(case_files)} case files at once", fix="give one case file, and exhibits beside it")
+    if not case_files:
+        if not files and not (story or "").strip():
+            raise CaseError("there is nothing to diagnose", fix="give a case file, an exhibit, or --story with the words")
+        typed = case_from_arguments((), story=story or "", material=material, printer=printer)
+        return typed, files_named(others)
+    case = read_case(case_files[0], knowledge=load_knowledge())
+    typed = case_from_arguments((), story=story or "", material=material, printer=printer)
+    return _merged(case, typed), exhibits_beside(case, case_files[0].parent) + files_named(others)
+
+
+def _merged(case: Case, typed: Case) -> Case:
+    said = {"story": typed.case.story} if typed.case.story else {}
+    return case.model_copy(update={
+        "case": case.case.model_copy(update=said),
+        "printer": case.printer.model_copy(update=typed.printer.model_dump(exclude_none=True)),
+        "material": case.material.model_copy(update=typed.material.model_dump(exclude_none=True)),
+    })  # fmt: skip
+
+
+def files_named(paths: Sequence[Path]) -> tuple[ExhibitFile, ...]:
+    """Return plain files as exhibits."""
+    return tuple(ExhibitFile(path.name, path) for path in paths)
+
+
+def exhibits_beside(case: Case, folder: Path) -> tuple[ExhibitFile, ...]:
+    """Return the exhibits that a case file names, from the folder it lies in."""
+    return tuple(ExhibitFile(line.file, folder / line.file, line.kind, line.note) for line in case.exhibit)
+
+
+def work_up(
+    case: Case,
+    files: Sequence[ExhibitFile] = (),
+    *,
+    knowledge: Knowledge | None = None,
+    readings: Readings | None = None,
+    progress: Progress | None = None,
+) -> Workup:
+    """Work a case up. Exhibits that cannot be read are said so in the answer, and the rest goes on.
+
+    Raises InputError when not one of several exhibits could be opened and there are no words either.
+    """
+    known = knowledge or load_knowledge()
+    materials = load_materials()
+    stated = Facts(case.facts())
+    story = _read_story(case, known)
+    facts = stated.also(story.facts if story else ())
+    looks, seen, claims, unread = _read_exhibits(files, facts, materials, readings, progress)
+    facts = facts.also(claims)
+    audit, facts = _audited(looks, facts, materials)
+    diagnosis = _diagnose(case, facts, story, audit, known, materials, [*case.unread(), *unread])
+    labels = {term.id: (term.name, term.unit) for term in load_terms().values()}
+    polymer = facts.text("polymer")
+    return Workup(
+        case, tuple(seen), tuple(looks), story, facts, audit, diagnosis, known, labels,
+        material_name=materials[polymer].abbreviation if polymer in materials else "",
+        mark_heights=_mark_heights(facts),
+        files=tuple(file.sha256 or str(file.path) for file in files),
+    )  # fmt: skip
+
+
+def _mark_heights(facts: Facts) -> tuple[float, ...]:
+    heights: list[float] = []
+    for name in ("shift_at_mm", "onset_z_mm", "marks_mm"):
+        fact = facts.best(name)
+        if fact is not None and isinstance(fact.value, tuple):
+            heights += [float(value) for value in fact.value]
+        elif fact is not None and not isinstance(fact.value, str):
+            heights.append(fact.number)
+    return tuple(heights)
+
+
+def _read_story(case: Case, knowledge: Knowledge) -> StoryReading | None:
+    if not case.case.story.strip():
+        return None
+    from beadwright.exhibits.story import read_story
+
+    return read_story(case.case.story, knowledge)
+
+
+def _read_exhibits(
+    files: Sequence[ExhibitFile], facts: Facts, materials: dict[str, Material],
+    readings: Readings | None, progress: Progress | None,
+) -> tuple[list[ToolpathSeen], list[ExhibitSeen], list[Fact], list[str]]:  # fmt: skip
+    looks: list[ToolpathSeen] = []
+    seen: list[ExhibitSeen] = []
+    claims: list[Fact] = []
+    unread: list[str] = []
+    for number, file in enumerate(files):
+        if progress:
+            progress(f"reading {file.name}", number / len(files))
+        try:
+            kind = file.kind or _kind_of(file)
+            if kind == "toolpath":
+                look = _look_at(file, facts, materials, readings)
+                looks.append(look)
+                seen.append(ExhibitSeen(file.name, kind, file.note, look.rows, look.remark))
+            elif kind == "settings_text":
+                shown, found, missed = _settings_of(file)
+                claims += found
+                unread += missed
+                seen.append(shown)
+            else:
+                remark = _not_read(kind)
+                unread.append(f"{file.name}: {remark}")
+                seen.append(ExhibitSeen(file.name, kind, file.note, remark=remark))
+        except InputError as failure:
+            unread.append(str(failure))
+            seen.append(ExhibitSeen(file.name, file.kind or "unknown", file.note, remark=str(failure)))
+    return looks, seen, claims, unread
+
+
+def _not_read(kind: str) -> str:
+    if kind == "unknown":
+        return "nothing here that this version can read; kept with the case"
+    if kind in READ_NOW:
+        return "words belong in the story; kept with the case"
+    return f"a {kind.replace('_', ' ')} is kept with the case and shown; this version does not measure it"
+
+
+def _kind_of(file: ExhibitFile) -> str:
+    try:
+        with file.path.open("rb") as stream:
+            return guess_kind(Path(file.name), stream.read(HEAD_BYTES))
+    except OSError as failure:
+        raise ExhibitError(f"cannot be opened ({failure.strerror})", where=file.name,
+                           fix="see that it is there and may be read") from failure  # fmt: skip
+
+
+def _settings_of(file: ExhibitFile) -> tuple[ExhibitSeen, list[Fact], list[str]]:
+    from beadwright.exhibits.settings_text import read_settings
+
+    with file.path.open("rb") as stream:
+        text = stream.read(MOST_TEXT).decode("utf-8", "replace")
+    reading = read_settings(text, file.name)
+    rows = tuple((load_terms()[fact.name].name, f"{fact.value:g}" if isinstance(fact.value, float) else str(fact.value))
+                 for fact in reading.facts)  # fmt: skip
+    remark = f"{len(reading.not_understood)} lines were not understood" if reading.not_understood else ""
+    missed = [f"{file.name}: {line}" for line in reading.not_understood]
+    return ExhibitSeen(file.name, "settings_text", file.note, rows, remark), list(reading.facts), missed
+
+
+def _look_at(
+    file: ExhibitFile, facts: Facts, materials: dict[str, Material], readings: Readings | None
+) -> ToolpathSeen:
+    key = (file.sha256 or "", hash(tuple(sorted((fact.name, fact.value) for fact in facts if isinstance(fact.value, float | str)))))
+    kept = readings.get(key) if readings and file.sha256 else None
+    if kept is not None:
+        return kept
+    from beadwright.exhibits.toolpath_file import look
+
+    seen = toolpath_seen(file.name, look(file.path, name=file.name, facts=facts, materials=materials))
+    return readings.put(key, seen) if readings and file.sha256 else seen
+
+
+def toolpath_seen(name: str, result: LookResult) -> ToolpathSeen:
+    """Keep of a look what a case sheet needs, and let the columns of moves go."""
+    look, table = result.look, result.measured.per_layer
+    minutes = look.seconds / 60
+    time = f"{int(minutes // 60)} h {minutes % 60:.0f} min" if minutes >= 60 else f"{minutes:.0f} min"
+    box = look.bead_box
+    size = " × ".join(f"{high - low:.1f}" for low, high in zip(box[0], box[1], strict=True)) if box else ""
+    rows = (
+        ("beads lie in", f"{size} mm" if size else "no beads"),
+        ("layers", f"{look.layers.count}, typically {look.layers.typical_mm or 0:g} mm"),
+        ("filament", f"{look.filament_mm / 1000:.2f} m, {look.mass_g:.1f} g"),
+        ("time", f"{time} by motion plan, heating not counted"),
+    )
+    remark = f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
+    columns = LayerColumns(table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent)
+    summary = f"{look.layers.count} layers, {time}."
+    return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark)
+
+
+def _audited(
+    looks: Sequence[ToolpathSeen], facts: Facts, materials: dict[str, Material]
+) -> tuple[Audit, Facts]:
+    """Return the first toolpath's audit, which knew the case's facts; without one, the rules asked of the claims."""
+    if looks:
+        return looks[0].audit, facts.also(fact for fact in looks[0].facts if fact not in set(facts))
+    polymer = facts.text("polymer")
+    return run_audit(facts, materials.get(polymer) if polymer else None), facts
+
+
+def _diagnose(
+    case: Case, facts: Facts, story: StoryReading | None, audit: Audit, knowledge: Knowledge,
+    materials: dict[str, Material], unread: list[str],
+) -> Diagnosis:  # fmt: skip
+    raise NotImplementedError
+
+
+def json_schema(which: Literal["case", "diagnosis", "look"]) -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a case file, a diagnosis or a look."""
+    if which == "case":
+        from beadwright.case.schema import case_schema
+
+        return case_schema()
+    if which == "look":
+        from beadwright.exhibits.look import look_schema
+
+        return look_schema()
+    from beadwright.diagnosis.result import Diagnosis
+
+    schema = Diagnosis.model_json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -63,9 +63,9 @@ def diagnose(
     from beadwright.cli import say
     from beadwright.workup import case_from_command, work_up
 
-    case_, folder = case_from_command(files or [], story=story, material=material, printer=printer)
+    stated, exhibits = case_from_command(files or [], story=story, material=material, printer=printer)
     with say.progress_on_stderr(quiet=as_json) as progress:
-        workup = work_up(case_, folder, progress=progress)
+        workup = work_up(stated, exhibits, progress=progress)
     if html is not None:
         from beadwright.files import write_atomically
         from beadwright.report.sheet import render_sheet
@@ -75,7 +75,7 @@ def diagnose(
     if as_json:
         print(workup.diagnosis.model_dump_json(indent=2))
     else:
-        say.print_diagnosis(workup.diagnosis, title=case_.case.title)
+        say.print_diagnosis(workup.diagnosis, title=stated.case.title)
 
 
 @app.command()

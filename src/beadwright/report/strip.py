@@ -15,7 +15,7 @@ import numpy as np
 from beadwright.report.page import Strip
 
 if TYPE_CHECKING:
-    from beadwright.workup import Workup
+    from beadwright.workup import LayerColumns, Workup
 
 MOST_POINTS = 400  # per row: finer than a page shows
 ROW_HEIGHT = 46
@@ -44,10 +44,37 @@ class Mark:
 def strips_of(workup: Workup) -> tuple[Strip, ...]:
     """Return a strip for each toolpath file of the case; none when no file came with it."""
     return tuple(
-        Strip(strip_svg(look.strip_heights, look.strip_rows, workup.marks_for(look)),
-              f"{look.name}: what the machine was told, by height. {look.summary}")
-        for look in workup.looks
-    )  # fmt: skip
+        Strip(
+            strip_svg(seen.layers.z_mm, rows_of(seen.layers), marks_of(workup)),
+            f"{seen.name}: what the machine was told, by height. {seen.summary}{_bands_words(workup)}",
+        )
+        for seen in workup.looks
+        if len(seen.layers.z_mm)
+    )
+
+
+def rows_of(layers: LayerColumns) -> tuple[StripRow, ...]:
+    """Return the rows worth showing: quantities that the file says anything about."""
+    rows = (
+        StripRow("layer time", "s", layers.seconds),
+        StripRow("flow, 95th percentile", "mm³/s", layers.flow_mm3_s),
+        StripRow("speed, 95th percentile", "mm/s", layers.speed_mm_s),
+        StripRow("nozzle", "°C", layers.nozzle_c),
+        StripRow("fan", "%", layers.fan_percent),
+    )
+    return tuple(row for row in rows if np.isfinite(row.value).any())
+
+
+def marks_of(workup: Workup) -> tuple[Mark, ...]:
+    """Return where the print was marked: heights that somebody measured or told."""
+    half = 0.15  # mm, so that a line can be seen
+    return tuple(Mark(f"{height:g} mm", height - half, height + half) for height in workup.mark_heights)
+
+
+def _bands_words(workup: Workup) -> str:
+    if not workup.mark_heights:
+        return ""
+    return " Shaded: " + ", ".join(f"{height:g} mm" for height in workup.mark_heights) + ", where the fault was seen."
 
 
 def strip_svg(z_mm: np.ndarray, rows: tuple[StripRow, ...], marks: tuple[Mark, ...] = ()) -> str:
