@@ -1,0 +1,72 @@
+"""Facts about retraction and lift between beads."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadwright.toolpath.columns import Kind
+
+from .found import Clerk
+from .moves import Moves
+
+STRETCH_MM = 10.0
+
+
+def note_retractions(clerk: Clerk) -> None:
+    """Write down retraction_count, retraction_mm, retraction_mm_s, retractions_on_10_mm and z_hop_mm."""
+    moves = clerk.moves
+    starts = moves.retraction_starts
+    clerk.note("retraction_count", len(starts))
+    if not len(starts):
+        return
+    lengths = _run_lengths(moves, starts)
+    clerk.note("retraction_mm", float(np.median(lengths)))
+    clerk.note("retraction_mm_s", float(np.median(moves.toolpath.feed[starts])))
+    count, first, last = densest(moves, starts)
+    clerk.note("retractions_on_10_mm", count, clerk.at_move(first, last))
+    clerk.note("z_hop_mm", _lift(moves, starts))
+
+
+def _run_lengths(moves: Moves, starts: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Filament drawn back in each retraction, (r,) mm: all backward moves up to the next one's start."""
+    back = np.where(moves.toolpath.kind == Kind.RETRACT, -moves.toolpath.fed, 0.0)
+    return np.add.reduceat(back, starts)
+
+
+def densest(moves: Moves, starts: NDArray[np.int64]) -> tuple[int, int, int]:
+    """Return the most retractions on any 10 mm of filament, with the first and last move of that stretch.
+
+    Each retraction drags the same filament back and forth through the drive gear, so what counts is the
+    filament position, not time or path. A retraction sits at the high-water mark of its tool.
+    """
+    tool = moves.toolpath.tool[starts]
+    best = (0, int(starts[0]), int(starts[0]))
+    for one in np.unique(tool):
+        mine = starts[tool == one]
+        fed = np.cumsum(np.where(moves.toolpath.tool == one, moves.deposited, 0.0))[mine]
+        until = np.searchsorted(fed, fed + STRETCH_MM, side="right")
+        counts = until - np.arange(len(mine))
+        k = int(np.argmax(counts))
+        if counts[k] > best[0]:
+            best = (int(counts[k]), int(mine[k]), int(mine[until[k] - 1]))
+    return best
+
+
+def _lift(moves: Moves, starts: NDArray[np.int64]) -> float | None:
+    """Median rise of the head over the bead before, between a retraction and the next bead of the same layer,
+    mm.
+    """
+    beads = np.flatnonzero(moves.bead)
+    after = np.searchsorted(beads, starts)
+    within = (after > 0) & (after < len(beads))
+    before, following = beads[after[within] - 1], beads[after[within]]
+    layer = np.asarray(moves.layers.index)
+    same = layer[before] == layer[following]
+    before, following = before[same], following[same]
+    if not len(before):
+        return None
+    z = moves.toolpath.z
+    edges = np.column_stack([before, following]).ravel()
+    highest = np.maximum.reduceat(z, edges)[::2]
+    return float(max(np.median(highest - z[before]), 0.0))
