@@ -72,7 +72,7 @@ def corner_cap(
         if turn < CURVE:  # a curve of radius chord / (2 sin(half the turn))
             cap = side * chord * inverse
         if not np.isnan(junction[row]):
-            # s = sin(θ/2) with θ = 180° - turn; 1 - s as (1 - s²)/(1 + s) keeps its digits where nearly straight
+            # s = sin(θ/2) with θ = 180° - turn; 1 - s is taken as (1 - s²)/(1 + s): it keeps its digits
             s = np.sqrt(max(0.0, 1.0 - 0.25 * turn))
             cap = min(cap, side * junction[row] * s * (1.0 + s) * 4.0 * inverse * inverse)
     if np.isnan(junction[row]):
