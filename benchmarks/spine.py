@@ -2,11 +2,11 @@
 
     python benchmarks/spine.py --megabytes 100 --rounds 3
 
-Writes an invented file with the specimens' generator, then in child processes: a bare copy of the file's bytes by
-NumPy, `wc -l`, read, layers, plan, timeline, and the whole of `look` (reading and audit included). The first round
-compiles and is not counted; of the others the best time and the largest peak are shown, with the ratio to the bare
-copy of the same run. Beside them the process times of `--help` and of a diagnosis from a story alone.
-Prints one JSON object.
+Writes an invented file with the specimens' generator, then in child processes: a bare copy of the file's
+bytes by NumPy, `wc -l`, read, layers, plan, timeline, and the whole of `look` (reading and audit
+included). The first round compiles and is not counted; of the others the best time and the largest peak
+are shown, with the ratio to the bare copy of the same run. Beside them the process times of `--help` and
+of a diagnosis from a story alone. Prints one JSON object.
 """
 
 from __future__ import annotations
