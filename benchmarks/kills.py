@@ -26,7 +26,7 @@ import time
 from beadwright.shop.location import ShopLocation, find_shop
 from beadwright.shop.store import Store
 
-LONGEST_LIFE_S = 0.12
+LONGEST_LIFE = 10  # in rounds of opening, adding and answering, as quick as this machine now is
 EXHIBIT_BYTES = (1, 300_000)
 
 
@@ -44,14 +44,16 @@ def main() -> None:
 
 
 def run(location: ShopLocation, kills: int, seed: int, early: bool) -> dict[str, int]:
-    """Kill `kills` children; return counts: acknowledged, lost, unsound, parts (unfinished files left over)."""
+    """Kill `kills` children; return counts: acknowledged, lost, unsound, and parts, files left unfinished."""
     chance = random.Random(seed)
-    with Store.open(location) as store:  # also imports and loads all that the children need
-        store.new_case('[case]\nstory = "before the first kill"')
+    _one_round(location)  # imports and loads all that the children need
+    began = time.perf_counter()
+    _one_round(location)
+    longest_s = LONGEST_LIFE * (time.perf_counter() - began)
     acknowledged: list[str] = []
     unsound = 0
     for _ in range(kills):
-        acknowledged += _one_life(location, chance.getrandbits(64), chance.uniform(0, LONGEST_LIFE_S), early)
+        acknowledged += _one_life(location, chance.getrandbits(64), chance.uniform(0, longest_s), early)
         with Store.open(location) as store:
             unsound += not _is_sound(store)
     with Store.open(location) as store:
@@ -65,6 +67,13 @@ def run(location: ShopLocation, kills: int, seed: int, early: bool) -> dict[str,
         "unsound": unsound,
         "parts": parts,
     }
+
+
+def _one_round(location: ShopLocation) -> None:
+    with Store.open(location) as store:
+        number = store.new_case('[case]\nstory = "before the first kill"').number
+        store.add_exhibit(number, "photo.jpg", bytes(EXHIBIT_BYTES[1] // 2))
+        store.answer(number, "check_0", "yes")
 
 
 def _one_life(location: ShopLocation, seed: int, life_s: float, early: bool) -> list[str]:

@@ -38,13 +38,11 @@ def clock() -> Clock:
     return Clock()
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", "postgresql"] if SERVER else ["sqlite"])
 def location(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[ShopLocation]:
     if request.param == "sqlite":
         yield find_shop(tmp_path / "shop", environment={})
         return
-    if not SERVER:
-        pytest.skip("BEADWRIGHT_TEST_POSTGRES names no server")
     import psycopg
 
     name = f"beadwright_{uuid.uuid4().hex}"

@@ -25,7 +25,12 @@ nozzle_temp_c = 215
 
 def test_a_case_comes_back_as_it_was_handed_in(store: Store) -> None:
     row = store.new_case(CASE)
-    assert (row.number, row.title, row.opened, row.status) == (1, "Hinge pin, third try", date(2026, 2, 27), "open")
+    assert (row.number, row.title, row.opened, row.status) == (
+        1,
+        "Hinge pin, third try",
+        date(2026, 2, 27),
+        "open",
+    )
     assert (row.waits_for, row.revision, row.outcome) == ("our check", 1, None)
     assert row.case().settings == {"nozzle_temp_c": 215}
     assert store.get(1) == row
@@ -69,7 +74,10 @@ def test_a_later_answer_or_sign_takes_the_earlier_ones_place(store: Store) -> No
     store.set_sign(1, "layer_shift", True, 0.7)
     row = store.set_sign(1, "layer_shift", False, 1)
     case = row.case()
-    assert [(line.check, line.result) for line in case.answer] == [("pluck_belts", "yes"), ("turn_pulley", "unsure")]
+    assert [(line.check, line.result) for line in case.answer] == [
+        ("pluck_belts", "yes"),
+        ("turn_pulley", "unsure"),
+    ]
     assert [(line.id, line.present, line.confidence) for line in case.sign] == [("layer_shift", False, 1.0)]
 
 
@@ -174,7 +182,15 @@ def test_after_an_undo_new_changes_stand_and_are_undone_first(store: Store) -> N
     assert [line.check for line in store.get(1).case().answer] == ["a_check", "c_check"]
     assert [line.check for line in store.undo(1).case().answer] == ["a_check"]
     assert [line.check for line in store.undo(1).case().answer] == []
-    assert [event.kind for event in store.events(1)] == ["opened", "answered", "answered", "undo", "answered", "undo", "undo"]
+    assert [event.kind for event in store.events(1)] == [
+        "opened",
+        "answered",
+        "answered",
+        "undo",
+        "answered",
+        "undo",
+        "undo",
+    ]
 
 
 def test_an_exhibit_whose_adding_was_undone_can_be_added_again(store: Store) -> None:
@@ -230,7 +246,9 @@ def test_many_threads_of_one_store_lose_nothing(store: Store) -> None:
     def work(worker: int) -> None:
         for turn in range(5):
             store.answer(1, f"check_{worker}_{turn}", "yes")
-            store.new_case(f'[case]\ntitle = "{worker} {turn}"', exhibits=[Handed(io.BytesIO(b"same"), "same.bin")])
+            store.new_case(
+                f'[case]\ntitle = "{worker} {turn}"', exhibits=[Handed(io.BytesIO(b"same"), "same.bin")]
+            )
 
     threads = [threading.Thread(target=work, args=(worker,)) for worker in range(4)]
     for thread in threads:

@@ -15,9 +15,12 @@ from beadwright.shop.store import Store
 STORY = '[case]\nstory = "the lid came out oval"'
 
 
-def rename(store: Store, title: str) -> None:
+def rename(store: Store, title: str, then: type[BaseException] | None = None) -> None:
     with store.begin() as tx:
         tx.scalars(select(CaseRecord)).one().title = title
+        tx.flush()
+        if then is not None:
+            raise then
 
 
 def test_what_a_block_wrote_is_there_when_it_ends(store: Store, location: ShopLocation) -> None:
@@ -30,10 +33,8 @@ def test_what_a_block_wrote_is_there_when_it_ends(store: Store, location: ShopLo
 @pytest.mark.parametrize("failure", [ValueError, KeyboardInterrupt, SystemExit])
 def test_a_block_that_raises_leaves_everything_as_it_was(store: Store, failure: type[BaseException]) -> None:
     before = store.new_case(STORY)
-    with pytest.raises(failure), store.begin() as tx:
-        tx.scalars(select(CaseRecord)).one().title = "half-way"
-        tx.flush()
-        raise failure
+    with pytest.raises(failure):
+        rename(store, "half-way", then=failure)
     assert store.get(1) == before
 
 
@@ -58,7 +59,9 @@ def test_an_act_that_fails_half_way_leaves_no_event_and_no_revision(store: Store
     assert [event.kind for event in store.events(1)] == ["opened"]
 
 
-def test_a_case_whose_exhibit_cannot_be_read_is_not_opened_and_its_number_not_used(store: Store, tmp_path) -> None:
+def test_a_case_whose_exhibit_cannot_be_read_is_not_opened_and_its_number_not_used(
+    store: Store, tmp_path
+) -> None:
     from beadwright.shop.store import Handed
 
     with pytest.raises(Exception, match="cannot be read"):
@@ -84,9 +87,10 @@ def test_a_second_writer_waits_and_gives_up_with_a_sentence(tmp_path) -> None:
     from beadwright.shop.location import find_shop
 
     where = find_shop(tmp_path, environment={})
-    with Store.open(where) as first, Store.open(where, busy_timeout_s=0.05) as second, first.begin():
-        with pytest.raises(StoreError, match=r"another program is writing.*Try again"):
+    with Store.open(where) as first, Store.open(where, busy_timeout_s=0.05) as second:
+        with first.begin(), pytest.raises(StoreError, match=r"another program is writing.*Try again"):
             second.new_case(STORY)
+        assert second.new_case(STORY).number == 1
 
 
 def test_every_sqlite_connection_flushes_at_commit_and_minds_foreign_keys(tmp_path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json as jsonlib
 import sys
-from pathlib import Path
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -186,44 +186,26 @@ def _done(sentence: str) -> None:
 def _stated_case(
     files: list[Path], story: str | None, title: str | None, material: str | None, printer: str | None
 ) -> tuple[Case, list[Handed]]:
-    from beadwright.case.model import Case
-    from beadwright.case.quick import case_from_arguments
+    """Return what is said of a case, and its exhibits in hand; the store names them in the case as it keeps them."""
     from beadwright.shop.content import with_story
     from beadwright.shop.store import Handed
+    from beadwright.workup import case_from_command
 
-    if files and files[0].suffix.lower() in (".toml", ".json"):
-        if material or printer:
-            raise CaseError("a case file says its own material and printer", where=str(files[0]),
-                            fix="Write them there, or leave the case file out")  # fmt: skip
-        stated, handed = _from_file(files[0])
-        stated, files = with_story(stated, story, title), files[1:]
-    else:
-        plain = case_from_arguments((), story=story or "", material=material, printer=printer)
-        stated, handed = with_story(plain, None, title), []
-    handed += [Handed(file, file.name) for file in files]
-    if not handed and stated == Case():
-        raise CaseError(
-            "there is nothing to open a case with", fix="Name a case file, exhibits, or give --story"
-        )
-    return stated, handed
-
-
-def _from_file(path: Path) -> tuple[Case, list[Handed]]:
-    """Read a case file, and take in hand the exhibits that it names beside it."""
-    from beadwright.case.read import read_case
-    from beadwright.knowledge.load import load_knowledge
-    from beadwright.shop.store import Handed
-
-    stated = read_case(path, knowledge=load_knowledge())
-    folder = path.parent.resolve()
+    stated, found = case_from_command(files, story=story, material=material, printer=printer)
     for line in stated.exhibit:
-        if (
-            not (folder / line.file).resolve().is_relative_to(folder)
-        ):  # a case from elsewhere must not fetch our files
-            raise CaseError(f"the exhibit {line.file!r} lies outside the case file's folder", where=path.name,
-                            fix="Name it on the command line, after the case file")  # fmt: skip
-    handed = [Handed(folder / line.file, line.file, line.kind or "", line.note) for line in stated.exhibit]
-    return stated.model_copy(update={"exhibit": ()}), handed
+        _require_beside(line.file)
+    handed = [Handed(one.path, one.name, one.kind or "", one.note) for one in found]
+    return with_story(stated.model_copy(update={"exhibit": ()}), None, title), handed
+
+
+def _require_beside(file: str) -> None:
+    """Refuse a case file that points out of its folder: one from elsewhere must not fetch our files into the shop."""
+    windows, posix = PureWindowsPath(file), PurePosixPath(file)
+    if windows.drive or windows.root or posix.root or ".." in (*windows.parts, *posix.parts):
+        raise CaseError(
+            f"the exhibit {file!r} lies outside the case file's folder",
+            fix="Put it beside the case file, or name it on the command line",
+        )
 
 
 def _require_known(what: str, wanted: str, known: Mapping[str, object]) -> None:

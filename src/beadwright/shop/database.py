@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm import Session
 
@@ -138,6 +138,8 @@ def store_failures(location: ShopLocation) -> Iterator[None]:
         raise StoreError(
             "too many things are being done at once", where=location.name, fix="Try again in a moment"
         ) from failure
+    except IntegrityError:  # our own fault, not the disk's or the server's: let it be seen as one
+        raise
     except DBAPIError as failure:
         if isinstance(failure.orig, sqlite3.Error):
             raise _sqlite_error(failure.orig, location) from failure

@@ -19,7 +19,7 @@ EXHIBITS_VARIABLE = "BEADWRIGHT_EXHIBITS"
 DATABASE_FILE = "shop.sqlite"
 EXHIBITS_FOLDER = "exhibits"
 _URL = re.compile(r"(?P<scheme>[A-Za-z][A-Za-z0-9+.-]+)://")  # two letters at least: C:\ is a drive
-_PASSWORD = re.compile(r"(?<=://)(?P<user>[^/@:]*):[^/@]*@")
+_SECRETS = re.compile(r"(?<=://)(?P<user>[^/@:]*):[^/]*@|\?.*")  # a query may hold a password too
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,9 @@ class ShopLocation:
         """What to call this shop in a sentence: the folder, or the URL without its password."""
         if isinstance(self.database, Path):
             return str(self.database.parent)
-        return _PASSWORD.sub(r"\g<user>@", self.database)
+        return _SECRETS.sub(
+            lambda found: f"{found['user']}@" if found["user"] is not None else "", self.database
+        )
 
 
 def find_shop(
