@@ -26,7 +26,7 @@ import time
 from beadwright.shop.location import ShopLocation, find_shop
 from beadwright.shop.store import Store
 
-LONGEST_LIFE = 10  # in rounds of opening, adding and answering, as quick as this machine now is
+LONGEST_LIFE = 3  # rounds of opening, adding and answering, as quick as this machine is now
 EXHIBIT_BYTES = (1, 300_000)
 
 

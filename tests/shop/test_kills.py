@@ -120,7 +120,10 @@ if os.getuid() == 0:
     os.setuid(65534)
 try:
     with Store.open(find_shop(shop)) as store:
-        store.add_exhibit(1, "new.jpg", b"new") if what == "exhibit" else store.answer(1, "pluck_belts", "yes")
+        if what == "exhibit":
+            store.add_exhibit(1, "new.jpg", b"new")
+        else:
+            store.answer(1, "pluck_belts", "yes")
     print("no failure")
 except StoreError as failure:
     print(failure)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from beadwright.case.model import Case
+    from beadwright.diagnosis.result import Diagnosis
     from beadwright.shop.rows import CaseRow
     from beadwright.shop.store import Handed, Store
 
@@ -82,28 +83,17 @@ def list_(
 def show(number: Number, as_json: AsJson = False, shop: Shop = None) -> None:
     """Work a case up and print the answer: what most likely went wrong, what to check, what to change."""
     from beadwright import __version__
-    from beadwright.cli import say
-    from beadwright.workup import ExhibitFile, work_up
 
     with _open_store(shop) as store:
         row = store.get(number)
-        files = tuple(
-            ExhibitFile(
-                one.name,
-                store.exhibit_path(one.sha256),
-                kind=one.kind or None,
-                note=one.note,
-                sha256=one.sha256,
-            )
-            for one in row.exhibits
-        )
-        with say.progress_on_stderr(quiet=as_json) as progress:
-            diagnosis = work_up(row.case(), files, progress=progress).diagnosis
+        diagnosis = _worked_up(store, row, quiet=as_json)
         store.keep_diagnosis(number, row.revision, __version__, diagnosis.model_dump_json())
     if as_json:
         print(diagnosis.model_dump_json(indent=2))
         return
-    print(_state_line(row))
+    from beadwright.cli import say
+
+    print(_state_line(row), flush=True)
     say.print_diagnosis(diagnosis, title=row.title)
 
 
@@ -179,6 +169,18 @@ def _open_store(shop: str | None) -> Store:
     return Store.open(find_shop(shop))
 
 
+def _worked_up(store: Store, row: CaseRow, *, quiet: bool) -> Diagnosis:
+    from beadwright.cli.say import progress_on_stderr
+    from beadwright.workup import ExhibitFile, work_up
+
+    files = [
+        ExhibitFile(one.name, store.exhibit_path(one.sha256), one.kind or None, one.note, one.sha256)
+        for one in row.exhibits
+    ]
+    with progress_on_stderr(quiet=quiet) as progress:
+        return work_up(row.case(), files, progress=progress).diagnosis
+
+
 def _done(sentence: str) -> None:
     print(sentence, flush=True)  # an acknowledgement must not wait in a buffer
 
@@ -186,7 +188,7 @@ def _done(sentence: str) -> None:
 def _stated_case(
     files: list[Path], story: str | None, title: str | None, material: str | None, printer: str | None
 ) -> tuple[Case, list[Handed]]:
-    """Return what is said of a case, and its exhibits in hand; the store names them in the case as it keeps them."""
+    """Return what is said of a case, and its exhibits in hand: the store names them in the case itself."""
     from beadwright.shop.content import with_story
     from beadwright.shop.store import Handed
     from beadwright.workup import case_from_command
@@ -199,7 +201,7 @@ def _stated_case(
 
 
 def _require_beside(file: str) -> None:
-    """Refuse a case file that points out of its folder: one from elsewhere must not fetch our files into the shop."""
+    """Refuse a case file that points out of its folder: a stranger's must not fetch our files."""
     windows, posix = PureWindowsPath(file), PurePosixPath(file)
     if windows.drive or windows.root or posix.root or ".." in (*windows.parts, *posix.parts):
         raise CaseError(
