@@ -72,27 +72,31 @@ def measure(stage: str, path: Path, rounds: int) -> dict[str, float]:
     return best
 
 
-def wall(words: list[str], rounds: int) -> float:
-    """Best wall time of a process [s]."""
+def wall(words: list[str], rounds: int) -> float | str:
+    """Best wall time of a process [s], or the last line it said when it failed."""
     times = []
     for _ in range(rounds + 1):
         began = time.perf_counter()
-        subprocess.run(words, capture_output=True, check=True)
+        done = subprocess.run(words, capture_output=True, text=True, check=False)
         times.append(time.perf_counter() - began)
+        if done.returncode:
+            return f"failed: {(done.stderr.strip().splitlines() or ['no word'])[-1]}"
     return round(min(times[1:]), 3)
 
 
 class Clock:
-    """Times named steps; the total and the process's peak memory at the end."""
+    """Times named steps, by the wall and by the processor (which a busy machine does not stretch as much)."""
 
     def __init__(self) -> None:
         self.began = self.last = time.perf_counter()
+        self.used = time.process_time()
         self.steps: dict[str, float] = {}
 
     def lap(self, name: str) -> None:
-        now = time.perf_counter()
+        now, used = time.perf_counter(), time.process_time()
         self.steps[f"{name}_s"] = round(now - self.last, 3)
-        self.last = now
+        self.steps[f"{name}_cpu_s"] = round(used - self.used, 3)
+        self.last, self.used = now, used
 
     def stop(self) -> dict[str, float]:
         return {**self.steps, "total_s": round(time.perf_counter() - self.began, 3), "peak_mb": peak_mb()}
@@ -143,6 +147,7 @@ def look(path: Path) -> dict[str, float]:
 
     clock = Clock()
     reader.look(path)
+    clock.lap("look")
     return clock.stop()
 
 
