@@ -53,7 +53,8 @@ def random_case(seed: int, roots: int = 4, led: int = 3, findings: int = 4, soft
             Observation(
                 f"sign:{f}", "invented", {name: float(rng.uniform(0.2, 0.9)) for name in chosen},
                 leak=float(rng.uniform(0.01, 0.1)), present=bool(rng.random() < 0.7),
-                confidence=float(rng.uniform(0.6, 1.0)) if soft else 1.0, stray=0.2,
+                confidence=float(rng.uniform(0.6, 1.0)) if soft else 1.0,
+                wrong=float(rng.uniform(0.01, 0.2)) if soft and f % 2 else None, stray=0.2,
             )
         )  # fmt: skip
     return Network.from_causes(causes), items
@@ -93,7 +94,8 @@ def long_way(network: Network, items) -> tuple[dict[str, float], dict[str, float
         if isinstance(item, Observation):
             hit = 1 - (1 - item.leak) * (1 - item.stray)
             hit = hit if item.present else 1 - hit
-            none *= item.confidence * hit + (1 - item.confidence) * (1 - hit)
+            wrong = 1 - item.confidence if item.wrong is None else item.wrong
+            none *= item.confidence * hit + wrong * (1 - hit)
         elif isinstance(item, Attempts):
             none *= item.other
     total = evidence * share + none
@@ -105,7 +107,8 @@ def _likelihood(item, ids, on, chosen) -> float:
     if isinstance(item, Observation):
         off = (1 - item.leak) * np.prod([1 - item.links.get(ids[i], 0.0) for i in range(len(ids)) if on[i]])
         hit = 1 - off if item.present else off
-        return item.confidence * hit + (1 - item.confidence) * (1 - hit)
+        wrong = 1 - item.confidence if item.wrong is None else item.wrong
+        return item.confidence * hit + wrong * (1 - hit)
     if isinstance(item, Likelihood):
         ratios = [item.ratios[ids[i]] for i in range(len(ids)) if on[i] and ids[i] in item.ratios]
         return float(np.mean(ratios)) if ratios else 1.0

@@ -4,12 +4,12 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from diagnosis.small_networks import cause, long_way, random_case, table
 
 from beadwright.diagnosis.items import Attempts, Likelihood, Observation, Shift
 from beadwright.diagnosis.network import Network
 from beadwright.diagnosis.sets import Clusters, mass_of
 from beadwright.errors import KnowledgeError
+from diagnosis.small_networks import cause, long_way, random_case, table
 
 
 def sign(name: str, links: dict[str, float], present: bool = True, **more) -> Observation:

@@ -12,9 +12,9 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from diagnosis.small_networks import random_case
 
 from beadwright.diagnosis.items import Likelihood
+from diagnosis.small_networks import random_case
 
 with warnings.catch_warnings():  # its extension types warn as they load, and crash when a warning is an error
     warnings.simplefilter("ignore")
@@ -40,7 +40,7 @@ def library_posterior(network, items, measured=()):
     evidence = {}
     for k, item in enumerate(items):
         noisy_or(net, f"sign:{k}", {f"on:{name}": chance for name, chance in item.links.items()}, item.leak)
-        said = [1 - item.confidence, item.confidence]
+        said = [1 - item.confidence if item.wrong is None else item.wrong, item.confidence]
         evidence[f"sign:{k}"] = said if item.present else said[::-1]
     for k, value in enumerate(measured):
         claimers(net, f"measured:{k}", value.ratios)

@@ -47,8 +47,11 @@ def compile_evidence(network: Network, evidence: tuple[Evidence, ...]) -> Compil
     size = len(network.ids)
     absent = 1 - np.array([network.vector(item.links, 0.0) for item in found]).reshape(-1, size)
     quiet = 1 - np.clip([item.leak for item in found], *LEAK_RANGE)
-    sure = np.array([item.confidence if item.present else 1 - item.confidence for item in found])
-    alpha, beta = sure, 1 - 2 * sure
+    right = np.array([item.confidence for item in found])
+    wrong = np.array([1 - item.confidence if item.wrong is None else item.wrong for item in found])
+    present = np.array([item.present for item in found], dtype=bool)
+    alpha = np.where(present, right, wrong)
+    beta = np.where(present, wrong - right, right - wrong)
     stray = 1 - np.array([item.stray for item in found])
     ratios = np.array([network.vector(item.ratios, np.nan) for item in values]).reshape(-1, size)
     attempts = np.ones(size)

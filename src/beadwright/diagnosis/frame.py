@@ -124,7 +124,7 @@ class Rows:
     weight: Floats  # (H,)
 
     def per_set(self, count: int) -> Floats:
-        return np.bincount(self.set, self.weight, minlength=count)
+        return np.bincount(self.set, self.weight, minlength=count).astype(np.float64)
 
 
 def evaluate(frame: Frame, sets: Ints) -> Rows:
@@ -133,7 +133,7 @@ def evaluate(frame: Frame, sets: Ints) -> Rows:
     def over_set(row: Floats, neutral: float) -> Floats:
         """(R,) to (S,): the product over the set (neutral 1) or the sum (neutral 0)."""
         one, two, three = (np.append(row, neutral)[sets[:, c]] for c in range(MAX_ROOTS))
-        return one * two * three if neutral else one + two + three
+        return np.asarray(one * two * three if neutral else one + two + three)
 
     row_set, row_led = _spread(np.bitwise_or.reduce(np.append(frame.reach, 0)[sets], axis=1))
     base = over_set(frame.odds, 1.0)

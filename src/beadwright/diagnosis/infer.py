@@ -18,7 +18,7 @@ from beadwright.diagnosis.compiled import Compiled, compile_evidence
 from beadwright.diagnosis.frame import Frame, Rows, evaluate, frame_of
 from beadwright.diagnosis.items import Evidence
 from beadwright.diagnosis.network import Network
-from beadwright.diagnosis.sets import MAX_ROOTS, Clusters, Floats, Ints, mass_of, padded, pairs, triples
+from beadwright.diagnosis.sets import MAX_ROOTS, Bools, Clusters, Floats, Ints, mass_of, padded, triples
 
 TAIL = 1e-7  # share of the mass that may be left out with the weakest triples
 
@@ -82,7 +82,7 @@ def _small_clusters(frame: Frame, network: Network) -> Ints:
     return np.concatenate([empty, padded(singles), padded(np.argwhere(coupled))])
 
 
-def _connected_triples(frame: Frame, one: Floats, two: Floats, allowed: Floats, attempts: Floats) -> Ints:
+def _connected_triples(frame: Frame, one: Floats, two: Floats, allowed: Bools, attempts: Floats) -> Ints:
     """Return the triples that hang together and are worth evaluating, (N, 3) positions among the roots."""
     linked = np.flatnonzero(frame.coupled.any(axis=1))
     inner = np.ix_(linked, linked)
@@ -93,13 +93,13 @@ def _connected_triples(frame: Frame, one: Floats, two: Floats, allowed: Floats, 
     keep = (edges >= 2) & fits[a, b] & fits[b, c] & fits[a, c]
     found = linked[at[keep]]
     if not len(found):
-        return found.reshape(0, MAX_ROOTS)
+        return np.zeros((0, MAX_ROOTS), dtype=np.int64)
     bound = _bound(frame, found)
     reference = TAIL * (one.sum() + two.sum() / 2) * attempts.min() / attempts.max()
     limit = reference * float(evaluate(frame, np.full((1, MAX_ROOTS), -1)).weight[0])
     likely = np.flatnonzero(bound > limit / len(bound))
     rising = likely[np.argsort(bound[likely])]
-    return found[np.sort(rising[np.cumsum(bound[rising]) > limit])]
+    return np.asarray(found[np.sort(rising[np.cumsum(bound[rising]) > limit])])
 
 
 def _bound(frame: Frame, sets: Ints) -> Floats:

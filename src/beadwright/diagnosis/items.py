@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 class Observation:
     """A noisy-OR finding: a sign, or a check with a result of its own, reported present or absent.
 
-    A report made with confidence c has the likelihood c·P(as reported) + (1 − c)·P(the opposite): c = 1 is hard
-    evidence, c = 0.5 says nothing.
+    A report made with confidence c has the likelihood c·P(as reported) + w·P(the opposite), w being the chance of such
+    a report when it is wrong: 1 − c unless given. c = 1 is hard evidence, w = c says nothing.
     """
 
     id: str
@@ -23,6 +23,7 @@ class Observation:
     leak: float  # chance of the finding with none of those causes
     present: bool
     confidence: float = 1.0
+    wrong: float | None = None
     stray: float = 0.2  # chance that a cause outside the tables brings it about
 
 

@@ -13,12 +13,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from beadwright.diagnosis.items import Evidence
-from beadwright.diagnosis.sets import Bools, Floats, Ints, mass_of_independent
+from beadwright.diagnosis.sets import MAX_ROOTS, Bools, Floats, Ints, masses_by_size
 from beadwright.errors import KnowledgeError
 from beadwright.knowledge.model import Cause
 
@@ -47,8 +48,19 @@ class Network:
     prior_mass: float = 1.0  # sum of the prior odds of all sets of one to three roots
 
     @classmethod
-    def from_causes(cls, causes: Mapping[str, Cause], *, none_prior: float = NONE_PRIOR) -> Network:
-        """Build from a table of causes; raises KnowledgeError when links run in a circle or to an unknown cause."""
+    def from_causes(
+        cls,
+        causes: Mapping[str, Cause],
+        *,
+        none_prior: float = NONE_PRIOR,
+        causes_per_print: float | None = None,
+    ) -> Network:
+        """Build from a table of causes.
+
+        With `causes_per_print` the priors count as base rates among failed prints, and all odds are scaled so that a
+        failed print has that many root causes on average; without, they are taken as they stand.
+        Raises KnowledgeError when links run in a circle or to an unknown cause.
+        """
         ids = tuple(sorted(causes))
         index = {name: i for i, name in enumerate(ids)}
         prior = np.array([0.0 if causes[i].mechanism else min(causes[i].prior, SURE) for i in ids])
@@ -61,13 +73,20 @@ class Network:
                 one, two = index[name], _known(index, name, other)
                 allowed[one, two] = allowed[two, one] = False
         odds = prior / (1 - prior)
-        mass = mass_of_independent(odds, allowed)
+        if causes_per_print is not None:
+            odds = odds * _dilution(odds, allowed, causes_per_print)
+        mass = float(masses_by_size(odds, allowed).sum())
         return cls(ids, odds, links, _order(ids, links > 0), allowed, none_prior, index, mass)
 
     @property
     def led(self) -> Bools:
         """Which causes others lead to, (C,)."""
         return np.asarray((self.links > 0).any(axis=0))
+
+    @cached_property
+    def prior(self) -> Floats:
+        """The chance of each cause as a root before anything is known, (C,)."""
+        return self.posterior().root
 
     def vector(self, values: Mapping[str, float], missing: float) -> Floats:
         """Return `values` by cause id as (C,), `missing` elsewhere; ids the network does not know are left out."""
@@ -82,6 +101,18 @@ class Network:
         from beadwright.diagnosis.infer import infer
 
         return infer(self, tuple(evidence))
+
+
+def _dilution(odds: Floats, allowed: Bools, wanted: float) -> float:
+    """Return the factor on all odds that makes sets of one to three roots hold `wanted` on average."""
+    size = np.arange(1, MAX_ROOTS + 1)
+    by_size = masses_by_size(odds, allowed)
+    low, high = 1e-6, 1e6
+    for _ in range(60):
+        middle = (low * high) ** 0.5
+        mass = by_size * middle**size
+        low, high = (middle, high) if (mass @ size) / mass.sum() < wanted else (low, middle)
+    return float(low)
 
 
 def _known(index: Mapping[str, int], name: str, target: str) -> int:

@@ -26,10 +26,13 @@ class RankedCause(Shape):
     name: str
     family: Family
     lives_in: LivesIn
-    probability: Probability
+    probability: Probability  # that it is a root cause
     because: tuple[Because, ...]  # strongest first
     remedies: tuple[str, ...]
     text: str = ""
+    at_work: Probability = 0.0  # that it is at work, as a root or because another cause led to it
+    follows_from: tuple[str, ...] = ()  # the root that it most likely follows from, when it is no root itself
+    chain: tuple[str, ...] = ()  # causes that it most likely led to, in order
 
 
 class NextCheck(Shape):

@@ -80,7 +80,7 @@ class Mass:
         mass = self.one + self.two.sum(axis=1)
         for column in range(MAX_ROOTS):
             mass += np.bincount(triple[:, column], self.three, minlength=len(mass))
-        return mass
+        return np.asarray(mass)
 
 
 def mass_of(clusters: Clusters, v: Floats) -> Mass:
@@ -106,7 +106,10 @@ def mass_of(clusters: Clusters, v: Floats) -> Mass:
     return Mass(float(total), one, two, three)
 
 
-def mass_of_independent(odds: Floats, allowed: Bools) -> float:
-    """Return the summed weight of all allowed sets of one to three roots with these odds."""
-    none = Clusters(odds, np.zeros_like(allowed, float), np.zeros((0, 3), np.int64), np.zeros(0), allowed)
-    return mass_of(none, np.ones_like(odds)).total
+def masses_by_size(odds: Floats, allowed: Bools) -> Floats:
+    """Return the summed weight of all allowed sets of one, two and three roots with these odds, (3,)."""
+    a = allowed.astype(float)
+    np.fill_diagonal(a, 0.0)
+    inner = a @ odds
+    three = odds @ ((a * ((a * odds) @ a)) @ odds)
+    return np.array([odds.sum(), odds @ inner / 2, three / 6])

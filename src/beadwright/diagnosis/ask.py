@@ -1,0 +1,250 @@
+"""What to ask next: the check whose answer tells most about the causes for its price.
+
+The worth of a check is the mutual information, in bits, between its answer and the set of root causes. Sets are
+those of the likeliest `WIDEST` causes, and "none of these". Given a set, the led-to causes that were enumerated are
+averaged exactly; those with nothing observed below them as if independent of each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from beadwright.diagnosis.evidence import (
+    STRAY_CHECK,
+    STRAY_SIGN,
+    SUREST,
+    Gathered,
+    chance_of_false_report,
+)
+from beadwright.diagnosis.frame import evaluate
+from beadwright.diagnosis.infer import Posterior
+from beadwright.diagnosis.inputs import SignObservation
+from beadwright.diagnosis.result import NextCheck
+from beadwright.diagnosis.sets import Floats, Ints, padded, pairs, triples
+from beadwright.diagnosis.tables import tables_of
+from beadwright.facts import Facts, Origin
+from beadwright.knowledge.model import Check
+
+if TYPE_CHECKING:
+    from beadwright.knowledge.load import Knowledge
+
+WIDEST = 24  # causes whose sets are listed: 2,324 sets
+MOST_SETS = 1200
+KNOWN = 0.9  # a sign reported with this confidence is not asked for again
+LEAST_BITS = 0.005
+
+# Price in minutes: a check's own, its money, and the bother of its kind (judgement, no source).
+BOTHER_MINUTES = {"ask": 1.0, "look": 1.5, "tool": 4.0, "part": 12.0, "reprint": 25.0}
+MINUTES_PER_MONEY = 2.0
+
+
+@dataclass(frozen=True)
+class Sets:
+    """Hypotheses left: S sets of roots with their weights and what each has at work, and "none of these" last."""
+
+    weight: Floats  # (S + 1,) sums to one
+    member: Floats  # (S, C) 1 where the cause is a root of the set
+    configuration: Floats  # (S, 2^K) chance of each configuration of the enumerated led-to causes
+    at_work: Floats  # (S, C) chance of the led-to causes that were not enumerated
+
+
+def sets_of(posterior: Posterior, widest: int = WIDEST) -> Sets:
+    """List the hypotheses that matter."""
+    frame, network = posterior.frame, posterior.network
+    top = np.sort(np.argsort(-posterior.root[frame.roots], kind="stable")[:widest])
+    sets = np.concatenate(
+        [padded(top[:, None]), padded(top[pairs(len(top))]), padded(top[triples(len(top))])]
+    )
+    fits = network.allowed[np.ix_(frame.roots, frame.roots)]
+    full = np.pad(fits, (0, 1), constant_values=True)
+    sets = sets[full[sets[:, 0], sets[:, 1]] & full[sets[:, 0], sets[:, 2]] & full[sets[:, 1], sets[:, 2]]]
+    rows = evaluate(frame, sets)
+    lr = np.append(posterior.compiled.attempts[frame.roots], 0.0)
+    weight = rows.per_set(len(sets)) * lr[sets].sum(axis=1) / (sets >= 0).sum(axis=1)
+    keep = np.argsort(-weight, kind="stable")[:MOST_SETS]
+    place = np.full(len(sets), -1)
+    place[keep] = np.arange(len(keep))
+    inside = place[rows.set] >= 0
+    configuration = np.zeros((len(keep), 1 << len(frame.latent)))
+    configuration[place[rows.set[inside]], rows.led[inside]] = rows.weight[inside]
+    configuration /= np.maximum(configuration.sum(axis=1, keepdims=True), 1e-300)
+    member = _members(frame.roots, sets[keep], len(network.ids))
+    share = weight[keep] / weight[keep].sum() * (1 - posterior.none)
+    return Sets(
+        np.append(share, posterior.none), member, configuration, _at_work(posterior, member, configuration)
+    )
+
+
+def _members(roots: Ints, sets: Ints, size: int) -> Floats:
+    member = np.zeros((len(sets), size + 1))
+    index = np.append(roots, size)[sets]
+    member[np.arange(len(sets))[:, None], index] = 1.0
+    return member[:, :size]
+
+
+def _at_work(posterior: Posterior, member: Floats, configuration: Floats) -> Floats:
+    """Return the chance of the other led-to causes, given each set, (S, C); 0 for all else."""
+    network, latent = posterior.network, posterior.frame.latent
+    links = posterior.compiled.links
+    active = member.copy()
+    for k, at in enumerate(latent):
+        active[:, at] = configuration[:, (np.arange(configuration.shape[1]) >> k & 1) == 1].sum(axis=1)
+    others = [int(at) for at in network.order if network.led[at] and at not in set(latent.tolist())]
+    for at in others:
+        off = np.ones(len(member))
+        for parent in np.flatnonzero(links[:, at]):
+            off *= 1 - links[parent, at] * active[:, parent]
+        active[:, at] = 1 - (1 - member[:, at]) * off
+    result = np.zeros_like(member)
+    result[:, others] = active[:, others]
+    return result
+
+
+@dataclass(frozen=True)
+class Question:
+    """A check as a finding: what brings "yes" about."""
+
+    check: Check
+    links: dict[str, float]
+    leak: float
+    stray: float
+    false_yes: float  # chance of "yes" where "no" would be right
+    report_odds: float = 1.0  # by which an unsure report so far favours "present"
+
+
+def chance_of_yes(posterior: Posterior, sets: Sets, questions: list[Question]) -> Floats:
+    """Return the chance of "yes" by hypothesis and question, (S + 1, Q), errors of the answer included."""
+    network, latent = posterior.network, posterior.frame.latent
+    stays = np.log1p(-np.minimum([network.vector(q.links, 0.0) for q in questions], 0.999)).T  # (C, Q)
+    direct = sets.member.copy()
+    led = np.flatnonzero(network.led)
+    direct[:, led] = 0.0  # these act through their own node
+    no = np.exp(direct @ stays)
+    bits = (np.arange(1 << len(latent))[:, None] >> np.arange(len(latent)) & 1).astype(float)
+    no *= sets.configuration @ np.exp(bits @ stays[latent])
+    for at in led:
+        asked = stays[at] < 0
+        if asked.any() and sets.at_work[:, at].any():
+            no[:, asked] *= 1 - sets.at_work[:, at, None] * (1 - np.exp(stays[at, asked]))
+    leak = np.array([q.leak for q in questions])
+    no = np.vstack([no, 1 - np.array([q.stray for q in questions])]) * (1 - leak)
+    said = np.array([q.report_odds for q in questions])
+    yes = (1 - no) * said / ((1 - no) * said + no)
+    right = np.array([min(q.check.reliability, SUREST) for q in questions])
+    false_yes = np.array([q.false_yes for q in questions])
+    return np.asarray(right * yes + false_yes * (1 - yes))
+
+
+def entropy_bits(p: Floats) -> Floats:
+    """Return the entropy of a yes–no answer in bits.
+
+    >>> entropy_bits(np.array([0.0, 0.5])).tolist()
+    [0.0, 1.0]
+    """
+    p = np.clip(p, 1e-300, 1.0)
+    q = np.clip(1 - p, 1e-300, 1.0)
+    return np.asarray(-p * np.log2(p) - q * np.log2(q))
+
+
+def information_bits(weight: Floats, yes: Floats) -> Floats:
+    """Return the mutual information between hypothesis and answer, (Q,), for weights (H,) and chances (H, Q)."""
+    return np.maximum(entropy_bits(weight @ yes) - weight @ entropy_bits(yes), 0.0)
+
+
+def next_checks(
+    knowledge: Knowledge, gathered: Gathered, posterior: Posterior, count: int = 8
+) -> tuple[NextCheck, ...]:
+    """Return the checks worth most for their price, best first."""
+    questions = open_questions(knowledge, gathered)
+    if not questions:
+        return ()
+    sets = sets_of(posterior)
+    yes = chance_of_yes(posterior, sets, questions)
+    bits = information_bits(sets.weight, yes)
+    worth = bits / np.array([price_minutes(q.check) for q in questions])
+    best = [k for k in np.argsort(-worth, kind="stable") if bits[k] >= LEAST_BITS][:count]
+    by_cause = _information_by_cause(sets, yes[:, best])
+    return tuple(
+        _shown(questions[k].check, float(bits[k]), _separated(posterior, by_cause[:, n]))
+        for n, k in enumerate(best)
+    )
+
+
+def price_minutes(check: Check) -> float:
+    """Return what a check costs, all in minutes."""
+    return BOTHER_MINUTES[check.effort] + check.minutes + MINUTES_PER_MONEY * check.money
+
+
+def open_questions(knowledge: Knowledge, gathered: Gathered) -> list[Question]:
+    """Return the checks that nothing has settled yet."""
+    tables = tables_of(knowledge)
+    settled = _settled_signs(knowledge, gathered)
+    kinematics = gathered.facts.text("kinematics")
+    questions = []
+    for check in knowledge.checks.values():
+        if check.id in gathered.answered or _known(check, gathered.facts) or check.sign in settled:
+            continue
+        if check.sign is None:
+            wrong = 1 - min(check.reliability, SUREST)
+            questions.append(Question(check, check.yes, check.leak, STRAY_CHECK, wrong))
+        elif check.sign in knowledge.signs:
+            common = tables.prevalence[check.sign]
+            wrong = chance_of_false_report(min(check.reliability, SUREST), common)
+            links = tables.links(check.sign, kinematics)
+            odds = _report_odds(gathered.signs.get(check.sign), common)
+            leak = knowledge.signs[check.sign].leak
+            questions.append(Question(check, links, leak, STRAY_SIGN, wrong, odds))
+    return questions
+
+
+def _report_odds(report: SignObservation | None, common: float) -> float:
+    if report is None:
+        return 1.0
+    if report.present:
+        return report.confidence / chance_of_false_report(report.confidence, common)
+    return (1 - report.confidence) / report.confidence
+
+
+def _known(check: Check, facts: Facts) -> bool:
+    found = [facts.best(name) for name in check.facts]
+    return any(fact is not None and fact.origin > Origin.DEFAULT for fact in found)
+
+
+def _settled_signs(knowledge: Knowledge, gathered: Gathered) -> set[str]:
+    """Signs known surely, the broader ones of those present, and the special kinds of those absent."""
+    sure = {name: report for name, report in gathered.signs.items() if report.confidence >= KNOWN}
+    settled = set(sure)
+    above = tables_of(knowledge).broader
+    for name, report in sure.items():
+        if report.present:
+            settled |= above[name]
+    denied = {name for name, report in sure.items() if not report.present}
+    return settled | {name for name in knowledge.signs if above[name] & denied}
+
+
+def _information_by_cause(sets: Sets, yes: Floats) -> Floats:
+    """Return the mutual information between each cause's being a root and each answer, (C, Q)."""
+    weighted = sets.member * sets.weight[:-1, None]
+    chance = weighted.sum(axis=0)[:, None]
+    joint = weighted.T @ yes[:-1]
+    total = sets.weight @ yes
+    with_it = joint / np.maximum(chance, 1e-300)
+    without = (total - joint) / np.maximum(1 - chance, 1e-300)
+    spread = chance * entropy_bits(with_it) + (1 - chance) * entropy_bits(np.clip(without, 0, 1))
+    return np.asarray(np.maximum(entropy_bits(total) - spread, 0.0))
+
+
+def _separated(posterior: Posterior, bits: Floats, most: int = 3) -> tuple[str, ...]:
+    best = np.argsort(-bits, kind="stable")[:most]
+    return tuple(posterior.network.ids[k] for k in best if bits[k] > 0.15 * bits[best[0]] and bits[k] > 0)
+
+
+def _shown(check: Check, bits: float, separates: tuple[str, ...]) -> NextCheck:
+    return NextCheck(
+        id=check.id, text=check.text, minutes=check.minutes, expected_bits=round(bits, 4), separates=separates,
+        name=check.name, effort=check.effort, yes_means=check.yes_means, no_means=check.no_means,
+        cautions=check.cautions,
+    )  # fmt: skip
