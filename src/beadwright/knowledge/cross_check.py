@@ -1,4 +1,4 @@
-"""What must hold between the tables of knowledge: links lead somewhere, nothing is unreachable, no circles."""
+"""What must hold between the tables of knowledge: links lead somewhere, all is reachable, no circles."""
 
 from __future__ import annotations
 

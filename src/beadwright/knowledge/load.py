@@ -1,7 +1,8 @@
 """The trade's knowledge, read from its tables, validated, cross-checked and kept for the life of the process.
 
-The tables are data that people extend without touching code, so the loader is strict: a link to nothing, a sign that no
-cause can bring about, a circle of causes or a remedy that cures nothing is an error that names file, table and key.
+The tables are data that people extend without touching code, so the loader is strict: a link to
+nothing, a sign that no cause can bring about, a circle of causes or a remedy that cures nothing is an
+error that names file, table and key.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from beadwright.errors import KnowledgeError
-from beadwright.knowledge.model import Caution, Cause, Check, Entry, Remedy, Sign, Source
+from beadwright.knowledge.cross_check import cross_check
+from beadwright.knowledge.model import Cause, Caution, Check, Entry, Remedy, Sign, Source
 
 HERE = Path(__file__).parent
 KINDS: dict[str, tuple[str, type[Entry]]] = {  # table name -> where it lives, its shape
@@ -29,6 +31,7 @@ KINDS: dict[str, tuple[str, type[Entry]]] = {  # table name -> where it lives, i
 READ_ELSEWHERE = ("terms.toml",)  # and materials/: other loaders of this folder own them
 
 Raw = dict[str, Any]
+Tables = dict[str, dict[str, tuple[str, Raw]]]  # table -> id -> file, keys
 E = TypeVar("E", bound=Entry)
 
 
@@ -61,27 +64,31 @@ def load_knowledge(extra: Path | None = None) -> Knowledge:
 
 @cache
 def _load(extra: Path | None) -> Knowledge:
-    raw: dict[str, dict[str, Raw]] = {table: {} for table in KINDS}
-    files: dict[tuple[str, str], str] = {}
-    for folder in [HERE] if extra is None else [HERE, extra]:
-        _read_folder(folder, raw, files)
+    tables = _read_folder(HERE)
+    if extra is not None:
+        tables = _overlaid(tables, _read_folder(extra))
     knowledge = Knowledge(
-        causes=_entries("cause", Cause, raw, files),
-        signs=_entries("sign", Sign, raw, files),
-        checks=_entries("check", Check, raw, files),
-        remedies=_entries("remedy", Remedy, raw, files),
-        cautions=_entries("caution", Caution, raw, files),
-        sources=_entries("source", Source, raw, files),
-        files=files,
+        causes=_entries("cause", Cause, tables),
+        signs=_entries("sign", Sign, tables),
+        checks=_entries("check", Check, tables),
+        remedies=_entries("remedy", Remedy, tables),
+        cautions=_entries("caution", Caution, tables),
+        sources=_entries("source", Source, tables),
+        files={(table, key): file for table, found in tables.items() for key, (file, _) in found.items()},
     )
-    from beadwright.knowledge.cross_check import cross_check
-
     cross_check(knowledge)
     return knowledge
 
 
-def _read_folder(folder: Path, raw: dict[str, dict[str, Raw]], files: dict[tuple[str, str], str]) -> None:
-    """Merge one folder's tables into `raw`."""
+@cache
+def _read_shipped() -> Tables:
+    return _read_tables(HERE)
+
+
+def _read_folder(folder: Path) -> Tables:
+    """Return what stands in one folder; the shipped one is parsed once per process."""
+    if folder == HERE:
+        return _read_shipped()
     if not folder.is_dir():
         raise KnowledgeError(
             "there is no such folder", where=str(folder), fix="Name a folder that holds tables"
@@ -91,16 +98,32 @@ def _read_folder(folder: Path, raw: dict[str, dict[str, Raw]], files: dict[tuple
         if stray.name not in known:
             fix = f"Call it one of {', '.join(sorted(known))}"
             raise KnowledgeError("no table of that name is read", where=str(stray), fix=fix)
+    return _read_tables(folder)
+
+
+def _read_tables(folder: Path) -> Tables:
+    tables: Tables = {}
     for table, (place, _) in KINDS.items():
-        seen: dict[str, Path] = {}
+        found = tables.setdefault(table, {})
         for path in sorted(folder.glob(place)):
+            name = path.name if folder == HERE else str(path)
             for key, entry in _read_file(path, table).items():
-                if key in seen:
-                    found = f"[{table}.{key}] stands already in {seen[key].name}"
-                    raise KnowledgeError(found, where=str(path), fix="Keep one of them")
-                seen[key] = path
-                raw[table][key] = _merged(raw[table].get(key, {}), entry)
-                files[table, key] = path.name if folder == HERE else str(path)
+                if key in found:
+                    told = f"[{table}.{key}] stands already in {found[key][0]}"
+                    raise KnowledgeError(told, where=str(path), fix="Keep one of them")
+                found[key] = (name, entry)
+    return tables
+
+
+def _overlaid(below: Tables, above: Tables) -> Tables:
+    """Return `below` with the entries of `above` added or merged in; both stay as they are."""
+    result: Tables = {}
+    for table, entries in below.items():
+        result[table] = dict(entries)
+        for key, (file, entry) in above[table].items():
+            old = entries[key][1] if key in entries else {}
+            result[table][key] = (file, _merged(old, entry))
+    return result
 
 
 def _read_file(path: Path, table: str) -> dict[str, Raw]:
@@ -135,20 +158,17 @@ def _is_map(value: object) -> bool:
     return isinstance(value, dict)
 
 
-def _entries(
-    table: str, shape: type[E], raw: dict[str, dict[str, Raw]], files: dict[tuple[str, str], str]
-) -> dict[str, E]:
+def _entries(table: str, shape: type[E], tables: Tables) -> dict[str, E]:
     """Return validated entries of one table, or raise on the first that does not fit its shape."""
     found: dict[str, E] = {}
-    for key, entry in raw[table].items():
+    for key, (file, entry) in tables[table].items():
         try:
             found[key] = shape.model_validate({"id": key, **entry})
         except ValidationError as error:
             first = error.errors(include_url=False)[0]
             name = ".".join(str(step) for step in first["loc"])
-            got = first["input"]
-            shown = "" if isinstance(got, dict) else f" (found {got!r})"
-            where = f"{files[table, key]}: [{table}.{key}] {name}"
+            shown = "" if isinstance(first["input"], dict) else f" (found {first['input']!r})"
+            where = f"{file}: [{table}.{key}] {name}"
             raise KnowledgeError(first["msg"] + shown, where=where, fix=_fix(shape, name)) from error
     return found
 
