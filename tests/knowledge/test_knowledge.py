@@ -18,14 +18,33 @@ from beadwright.knowledge.load import Knowledge, load_knowledge
 from beadwright.knowledge.material_table import load_fillers, load_materials, load_nozzle_metals
 from beadwright.knowledge.model import Cause, Family, Phrases
 
-REMEDY_RULES = set(
-    """
-    heat_for_flow cap_flow window_nozzle cool_nozzle window_bed window_fan more_fan less_fan bottom_layers
-    top_layers support_gap_wider support_gap_closer lift_for_proud_lines slower_first_layer first_layer_height
-    retraction_more retraction_less accel_lower flow_ratio_from_wall drying_temp drying_hours min_layer_time
-    layer_height_max belt_hz_target skew_correction
-    """.split()
-)
+REMEDY_RULES = {
+    "heat_for_flow",
+    "cap_flow",
+    "window_nozzle",
+    "cool_nozzle",
+    "window_bed",
+    "window_fan",
+    "more_fan",
+    "less_fan",
+    "bottom_layers",
+    "top_layers",
+    "support_gap_wider",
+    "support_gap_closer",
+    "lift_for_proud_lines",
+    "slower_first_layer",
+    "first_layer_height",
+    "retraction_more",
+    "retraction_less",
+    "accel_lower",
+    "flow_ratio_from_wall",
+    "drying_temp",
+    "drying_hours",
+    "min_layer_time",
+    "layer_height_max",
+    "belt_hz_target",
+    "skew_correction",
+}
 FILLED = ["carbon_fibre", "glass_fibre"]
 
 
