@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from beadwright.errors import KnowledgeError, NotFoundError
@@ -131,6 +131,7 @@ def test_unknown_name_is_told_with_the_nearest() -> None:
     assert match_material("") is None
 
 
+@settings(deadline=None)  # other work shares the cores
 @given(st.text(max_size=60))
 def test_any_text_is_answered_or_refused(text: str) -> None:
     found = match_material(text)

@@ -156,6 +156,7 @@ class Material(BaseModel):
     abbreviation: str
     also: tuple[str, ...] = ()  # other names that people type
     morphology: str
+    sets_amorphous: bool = False  # melts as crystals, yet crystallises too slowly to do so on the part
     caution: str = ""
     nozzle_temp_c: Window
     bed_temp_c: Window

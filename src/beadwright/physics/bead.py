@@ -82,6 +82,7 @@ def flow_ratio(width_mm: Quantity, expected_width_mm: Quantity, height_mm: Quant
     >>> round(float(flow_ratio(0.50, 0.45, 0.20)), 4)
     1.1228
     """
+    require_positive(width_mm=width_mm, expected_width_mm=expected_width_mm, height_mm=height_mm)
     return bead_area_mm2(width_mm, height_mm) / bead_area_mm2(expected_width_mm, height_mm)
 
 
@@ -91,6 +92,7 @@ def diameter_flow_factor(true_mm: Quantity, nominal_mm: Quantity) -> Array:
     >>> round(float(diameter_flow_factor(1.70, 1.75)), 6)
     0.943673
     """
+    require_positive(true_mm=true_mm, nominal_mm=nominal_mm)
     return filament_area_mm2(true_mm) / filament_area_mm2(nominal_mm)
 
 

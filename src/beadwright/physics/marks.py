@@ -57,7 +57,8 @@ def path_of_filament_mm(
     >>> round(float(path_of_filament_mm(34.5575, 1.75, 0.0814159)), 1)
     1020.9
     """
-    require_positive(filament_mm=filament_mm, bead_area_mm2=bead_area_mm2)
+    require_positive(filament_mm=filament_mm, filament_diameter_mm=filament_diameter_mm)
+    require_positive(bead_area_mm2=bead_area_mm2)
     return as_array(filament_mm) * filament_area_mm2(filament_diameter_mm) / bead_area_mm2
 
 
@@ -70,7 +71,8 @@ def height_of_filament_mm(
     >>> round(float(height_of_filament_mm(502.655, 1.75, 200.0)), 4)
     6.0451
     """
-    require_positive(filament_mm=filament_mm, plastic_mm2=plastic_mm2)
+    require_positive(filament_mm=filament_mm, filament_diameter_mm=filament_diameter_mm)
+    require_positive(plastic_mm2=plastic_mm2)
     return as_array(filament_mm) * filament_area_mm2(filament_diameter_mm) / plastic_mm2
 
 

@@ -102,7 +102,7 @@ def fourier_for_axis(theta: Quantity) -> Array:
     one_term = np.log(AXIS_C1 / target) / ZETA_SQUARED
     # Near 1 the single term is off: halve the bracket on the full series, which falls monotonically.
     low, high = np.full_like(target, SHORT_FO), np.maximum(one_term + 0.05, 0.3)
-    for _ in range(50):
+    for _ in range(34):
         middle = (low + high) / 2
         colder = axis_theta(middle) > target
         low, high = np.where(colder, middle, low), np.where(colder, high, middle)
