@@ -32,7 +32,6 @@ from .retraction_facts import note_retractions
 from .shell_count import ShellCount, count_shells
 from .shift_in_file import note_shift
 
-RISING_SHARE = 0.3  # of bead length that climbs while it goes: above this the print is one rising wall
 
 
 @dataclass(frozen=True)
@@ -151,19 +150,11 @@ def _note_shells(clerk: Clerk, counted: ShellCount) -> None:
     clerk.note("crossings_without_lift", int(counted.crossings.sum()), where)
     if counted.bottom is not None:
         clerk.note("bottom_solid_layers", counted.bottom, clerk.layers(0, max(counted.bottom - 1, 0)))
-    if _rising_share(moves) > RISING_SHARE or ends_abruptly(moves):
+    if moves.layers.continuous or ends_abruptly(moves):
         return  # an open vase has no top, and a file that was cut short never reached its own
     if counted.infill_percent is not None:
         sparse = clerk.layers(*counted.infill_layers) if counted.infill_layers else None
         clerk.note("infill_percent", counted.infill_percent, sparse)
     open_vessel = counted.top == 0 and (counted.infill_percent or 0.0) < 1.0
     if counted.top is not None and not open_vessel:
-        clerk.note("top_solid_layers", counted.top, clerk.layers(max(last - counted.top + 1, 0), last))
-
-
-def _rising_share(moves: Moves) -> float:
-    """Share of the bead length that climbs while it goes sideways."""
-    path = moves.toolpath
-    climbs = path.is_bead & (np.abs(path.delta[:, 2]) > 1e-6)
-    total = float(path.length[path.is_bead].sum())
-    return float(path.length[climbs].sum()) / total if total > 0 else 0.0
+        clerk.note("top_solid_layers", counted.top, clerk.layers(min(max(last - counted.top + 1, 0), last), last))

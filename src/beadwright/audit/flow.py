@@ -13,56 +13,56 @@ from .findings import Finding, Quiet
 
 MELT_ZONE_MM = 12.0  # common practice for an ordinary hot end; stated where used
 ROOM_C = 25.0
+CLOSE_K = 10.0
+COLDEST_C = 60.0  # below it the model has nothing to say
 FAULT_AT = 1.3  # the model and the table are good to ±30 %
 PLENTY = 0.6
 
 
 @dataclass(frozen=True)
 class MeltCapacity:
-    """What the melt zone can heat, mm³/s, by conduction and by the trade's table."""
+    """What the melt zone can heat.
 
-    modelled: float | None  # largest flow whose core still reaches the polymer's softening point
-    tabled: float | None
+    The trade's table gives the level, tried at the polymer's typical nozzle temperature (what the feed can push is in
+    it too); the conduction model, whose level is doubtful and whose scaling is not, carries it to the temperature set.
+    """
+
+    best: float  # mm³/s, ±30 %
+    tabled: float  # mm³/s, at the typical temperature
+    modelled: float  # mm³/s, by conduction alone, at the temperature set
     core_c: float | None  # core temperature reached at the flow asked for
     core_target_c: float
     zone_mm: float
     zone_is_default: bool
     nozzle_c: float
-
-    @property
-    def best(self) -> float | None:
-        """The middle of the two while they agree within their doubt, else the smaller; either where one is
-        known.
-
-        The table is tried at the typical nozzle temperature and the model knows the one that is set, so a
-        nozzle set cold lowers the model's figure only; what the feed can push (soft polymers) lowers the
-        table's only.
-        """
-        if self.modelled is None or self.tabled is None:
-            return self.modelled if self.tabled is None else self.tabled
-        low, high = sorted((self.modelled, self.tabled))
-        return low if high > FAULT_AT * low else float((low * high) ** 0.5)
+    source: str
 
 
 def melt_capacity(facts: Facts, context: Context, flow_mm3_s: float | None = None) -> MeltCapacity | None:
-    """Return what the melt zone can heat for this material and nozzle temperature; None when no polymer is
-    known.
+    """Return what the melt zone can heat for this polymer at the nozzle temperature that is set (typical, if unknown).
+
+    None when no polymer is known. Where the nozzle is set hardly hotter than the core should become, the core is only
+    asked to come within 10 K of it: `heat.py` speaks of nozzles that are too cold altogether.
     """
     material = context.material
     if material is None:
         return None
     zone = facts.number("melt_zone_mm")
     length = zone or MELT_ZONE_MM
-    nozzle = facts.number("nozzle_temp_c") or material.nozzle_temp_c.typical
-    target = material.core_target_c.best
-    modelled = core = None
-    if nozzle > target + 1:
-        alpha, metres = material.melt_diffusivity_m2_s, length * 1e-3
-        modelled = 1e9 * float(largest_flow(alpha, metres, nozzle, ROOM_C, target))
-        if flow_mm3_s:
-            core = float(core_temperature(nozzle, ROOM_C, fourier_number(alpha, metres, flow_mm3_s * 1e-9)))
+    typical, target = material.nozzle_temp_c.typical, material.core_target_c.best
+    nozzle = facts.number("nozzle_temp_c") or typical
+    alpha, metres = material.melt_diffusivity_m2_s, length * 1e-3
+    at_set, at_typical = (
+        1e9 * float(largest_flow(alpha, metres, wall, ROOM_C, min(target, wall - CLOSE_K)))
+        for wall in (max(nozzle, COLDEST_C), typical)
+    )
+    core = None
+    if flow_mm3_s:
+        core = float(core_temperature(nozzle, ROOM_C, fourier_number(alpha, metres, flow_mm3_s * 1e-9)))
+    limit = material.max_flow_mm3_s
+    tabled = limit.at(length)
     return MeltCapacity(
-        modelled, material.max_flow_mm3_s.at(length), core, target, length, zone is None, nozzle
+        tabled * at_set / at_typical, tabled, at_set, core, target, length, zone is None, nozzle, limit.source[0]
     )
 
 
@@ -70,11 +70,11 @@ def flow_above_melt_capacity(facts: Facts, context: Context) -> Finding | Quiet 
     """More plastic per second than the melt zone heats through."""
     flow = asked_flow(facts)
     capacity = melt_capacity(facts, context, flow)
-    if capacity is None or capacity.best is None or flow is None:
+    if capacity is None or flow is None:
         return None
     name = "flow_mm3_s" if "flow_mm3_s" in facts else "speed_mm_s"
     bears_on = ("flow_beyond_melt", "nozzle_too_cold")
-    window = Window(None, round(capacity.best, 1), "Derived")
+    window = Window(None, round(capacity.best, 1), capacity.source)
     said = speaker("flow_above_melt_capacity", name, facts, context, window, "mm³/s", bears_on)
     if said is None:
         return None

@@ -21,45 +21,44 @@ F4 = NDArray[np.float32]
 I4 = NDArray[np.int32]
 U1 = NDArray[np.uint8]
 
-UNKNOWN = -1
-
 
 @njit(cache=True, nogil=True)
-def _lay(px, py, qx, qy, volume, cell, vol, struck):  # type: ignore[no-untyped-def]
+def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
     """Spread `volume` evenly along the segment p → q (cell units); mark the cells its centre line passes."""
-    span = max(abs(qx - px), abs(qy - py))
-    count = int(span * 2.0) + 1  # samples at most half a cell apart: neighbours touch, so walls have no holes
-    share = np.float32(volume / count)
     nx, ny = vol.shape
-    for k in range(count):
-        f = (k + 0.5) / count
-        x = px + f * (qx - px)
-        y = py + f * (qy - py)
-        i = min(max(int(x), 0), nx - 1)
-        j = min(max(int(y), 0), ny - 1)
+    inside = 0 <= px < nx and 0 <= py < ny and 0 <= qx < nx and 0 <= qy < ny
+    if not inside:  # NaN too
+        return
+    dx, dy = qx - px, qy - py
+    count = int(max(abs(dx), abs(dy))) + 1  # samples at most a cell apart touch, at a corner at least: no holes
+    struck[int(px), int(py)] = 1  # both ends: consecutive beads then share a cell
+    struck[int(qx), int(qy)] = 1
+    share = np.float32(volume / count)
+    dx /= count
+    dy /= count
+    x, y = px + 0.5 * dx, py + 0.5 * dy
+    for _ in range(count):
+        i, j = int(x), int(y)
         struck[i, j] = 1
         vol[i, j] += share
-    for f in (0, 1):  # the ends too: consecutive beads then share a cell
-        i = min(max(int(px + f * (qx - px)), 0), nx - 1)
-        j = min(max(int(py + f * (qy - py)), 0), ny - 1)
-        struck[i, j] = 1
+        x += dx
+        y += dy
 
 
 @njit(cache=True, nogil=True)
-def _crosses(px, py, qx, qy, clear, struck):  # type: ignore[no-untyped-def]
-    """True when the segment passes a struck cell farther than `clear` cells from both ends."""
+def _crosses(px, py, qx, qy, clear, struck, window):  # type: ignore[no-untyped-def]
+    """True when the segment passes a struck cell of the window farther than `clear` cells from both ends."""
+    i0, i1, j0, j1 = window
     length = np.sqrt((qx - px) ** 2 + (qy - py) ** 2)
-    if length <= 2.0 * clear:
+    if not length > 2.0 * clear:  # NaN too
         return False
-    count = int(length * 2.0) + 1
-    nx, ny = struck.shape
-    for k in range(count):
-        along = (k + 0.5) / count * length
-        if along < clear or length - along < clear:
+    count = int(min(length * 2.0, 1e5)) + 1
+    for n in range(count):
+        share = (n + 0.5) / count
+        if share * length < clear or (1.0 - share) * length < clear:
             continue
-        i = int(px + along / length * (qx - px))
-        j = int(py + along / length * (qy - py))
-        if 0 <= i < nx and 0 <= j < ny and struck[i, j]:
+        x, y = px + share * (qx - px), py + share * (qy - py)
+        if i0 <= x < i1 and j0 <= y < j1 and struck[int(x), int(y)]:
             return True
     return False
 
@@ -109,13 +108,24 @@ def _flood(struck, inside, stack, i0, i1, j0, j1):  # type: ignore[no-untyped-de
 def _sums(source, table, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
     """Fill `table[i, j]` with the sum of `source` over [i0, i) × [j0, j)."""
     for j in range(j0, j1 + 1):
-        table[i0, j] = 0.0
+        table[i0, j] = 0
     for i in range(i0, i1):
-        row = 0.0
-        table[i + 1, j0] = 0.0
+        row = source[i, j0] - source[i, j0]  # zero of the source's own type
+        table[i + 1, j0] = 0
         for j in range(j0, j1):
             row += source[i, j]
             table[i + 1, j + 1] = table[i, j + 1] + row
+
+
+@njit(cache=True, nogil=True)
+def _square(table, i, j, r):  # type: ignore[no-untyped-def]
+    """Sum over the square of half width `r` about a cell; it must lie within the table."""
+    return (
+        table[i + r + 1, j + r + 1]
+        - table[i - r, j + r + 1]
+        - table[i + r + 1, j - r]
+        + table[i - r, j - r]
+    )
 
 
 @njit(cache=True, nogil=True)
@@ -125,190 +135,183 @@ def _box(table, i, j, r, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
     return table[b, d] - table[a, d] - table[b, c] + table[a, c]
 
 
-# Column states of the bottom count.
-_NOT_STARTED, _WAITING, _COUNTING, _DONE, _VOID = 0, 1, 2, 3, 4
+# What is kept of a column of cells, by index into the last axis of `column` (nx, ny, 8) int16.
+INSIDE = 0  # the column lay inside at the last layer seen
+STATE = 1  # of the bottom count, see below
+BOTTOM = 2  # solid layers from the plate up
+RUN = 3  # solid layers in a row up to here
+OVER_SPARSE = 4  # a place that is not solid lies under that run
+WELL_IN = 5  # far from any wall at the last layer seen
+TOUCHED = 6  # a bead passed here once: tells the part from the gap between part and skirt
+TOP = 7  # solid layers up to the column's last end, −1 where that says nothing
+
+NOT_STARTED, WAITING, COUNTING, DONE, VOID = 0, 1, 2, 3, 4
 
 
 @njit(cache=True, nogil=True)
-def scan_layers(  # type: ignore[no-untyped-def]
-    x,
-    y,
-    z,
-    start,
-    kind,
-    layer,
-    volume,
-    order,
-    bounds,
-    z_layer,
-    height,
-    windows,
-    x0,
-    y0,
-    cell,
-    shape,
-    reach,
-    margin,
-    solid_from,
-    wait,
-    lift,
-    clear,
-    longest_free,
-):
-    """Walk the layers once; return counts per column, fill per layer and crossings per layer.
+def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
+    """Walk the layers once; return counts per column, filling and crossings per layer.
 
-    Moves: `x y z` (n,) ends in mm, `start` (3,), `kind` (n,) (0 travel, 1 bead), `layer` (n,) 0-based or −1,
-    `volume` (n,) mm³. Layers: `order` moves in layer order, those of layer k at `bounds[k]` … `bounds[k +
-    1]`, `z_layer height` (k,) mm, `windows` (k, 4) cell ranges i0 i1 j0 j1 of its beads with a free rim.
-    Grid: corner `x0 y0`, `cell` mm, `shape` (nx, ny). `reach`: half width of the square over which fill is
-    averaged, `margin`: how far inside the layer a column must lie to be judged, both in cells. A place is
-    solid when at least `solid_from` of its volume is plastic. `wait`: layers within which the first solid
-    layer must begin (rafts). A travel crosses when it keeps within `lift` mm of the layer, is longer than
-    `longest_free` mm and passes a laid bead more than `clear` mm away from its ends.
+    moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume (n,) mm³;
+        order (m,) moves in layer order; bounds (k + 1,): where each layer begins in it.
+    layers: z, height (k,) mm; windows (k, 4) cell ranges i0 i1 j0 j1 of each layer's beads with a free rim.
+    grid: x0, y0 mm, corner; cell mm; nx; ny.
+    rules: reach, half width of the square over which filling is averaged, and margin, how far inside a column must lie
+        to be judged, in cells, margin ≥ reach; solid_from, least share of plastic in a solid place; wait, layers within
+        which the first solid one must begin (rafts); lift mm, clear mm, longest_free mm: a travel crosses when it stays
+        within `lift` of the layer, is longer than `longest_free`, and passes a laid bead more than `clear` from its ends.
 
-    Returns bottom, top (nx, ny) int16 (−1 unknown), sparse (k, 3) float64: plastic volume, room mm³ and cells
-    of the judged places that are not solid, solid (k,) int64 judged places that are, crossings (k,) int64,
-    crossing_move (k,) int64: first crossing move of the layer, −1 for none.
+    Returns column (nx, ny, 8) int16, see above; sparse (k, 2) float64: plastic and room, mm³, of the judged places over a
+    bottom that are not solid; crossings (k, 2) int64: how many, and the first such move or −1.
     """
-    nx, ny = shape
-    count = len(bounds) - 1
+    windows = layers[2]
+    nx, ny = grid[3], grid[4]
+    count = len(windows)
     vol = np.zeros((nx, ny), np.float32)
     struck = np.zeros((nx, ny), np.uint8)
     inside = np.zeros((nx, ny), np.uint8)
-    was_inside = np.zeros((nx, ny), np.uint8)
-    touched = np.zeros((nx, ny), np.uint8)
-    fill_table = np.zeros((nx + 1, ny + 1), np.float64)
-    in_table = np.zeros((nx + 1, ny + 1), np.float64)
+    fill_sums = np.zeros((nx + 1, ny + 1), np.float64)
+    in_sums = np.zeros((nx + 1, ny + 1), np.int32)
     stack = np.zeros(4 * nx * ny + 8, np.int32)  # a cell is pushed at most once from each neighbouring row
-    bottom = np.full((nx, ny), -1, np.int16)
-    state = np.zeros((nx, ny), np.uint8)
-    run = np.zeros((nx, ny), np.int16)  # solid layers in a row up to here
-    sparse_below = np.zeros((nx, ny), np.uint8)  # a place that is not solid lies under the run
-    judged = np.zeros((nx, ny), np.uint8)  # the column lay well inside at the last layer seen
-    top = np.full((nx, ny), -1, np.int16)
-    sparse = np.zeros((count, 3), np.float64)
-    solid = np.zeros(count, np.int64)
-    crossings = np.zeros(count, np.int64)
-    crossing_move = np.full(count, -1, np.int64)
-    p0, p1, q0, q1 = 0, 0, 0, 0  # window of the layer below
+    column = np.zeros((nx, ny, 8), np.int16)
+    column[:, :, TOP] = -1
+    column[:, :, BOTTOM] = -1
+    sparse = np.zeros((count, 2), np.float64)
+    crossings = np.zeros((count, 2), np.int64)
+    below = windows[0]
     for k in range(count):
-        i0, i1, j0, j1 = windows[k, 0], windows[k, 1], windows[k, 2], windows[k, 3]
-        for i in range(i0, i1):
-            for j in range(j0, j1):
-                vol[i, j] = 0.0
-                struck[i, j] = 0
-        for n in range(bounds[k], bounds[k + 1]):
-            m = order[n]
-            if m > 0:
-                ax, ay, az = x[m - 1], y[m - 1], z[m - 1]
-            else:
-                ax, ay, az = start[0], start[1], start[2]
-            px, py = (ax - x0) / cell, (ay - y0) / cell
-            qx, qy = (x[m] - x0) / cell, (y[m] - y0) / cell
-            if kind[m] == 1:
-                if layer[m] == k:
-                    _lay(px, py, qx, qy, volume[m], cell, vol, struck)
-            elif (
-                kind[m] == 0
-                and max(az, z[m]) < z_layer[k] + lift
-                and min(az, z[m]) > z_layer[k] - height[k] * 0.5
-            ):
-                long_enough = (x[m] - ax) ** 2 + (y[m] - ay) ** 2 > longest_free**2
-                if long_enough and _crosses_in(px, py, qx, qy, clear / cell, struck, i0, i1, j0, j1):
-                    crossings[k] += 1
-                    if crossing_move[k] < 0:
-                        crossing_move[k] = m
-        _flood(struck, inside, stack, i0, i1, j0, j1)
-        _sums(vol, fill_table, i0, i1, j0, j1)
-        _sums(inside, in_table, i0, i1, j0, j1)
-        if k > 0:  # columns that end below this layer
-            for i in range(p0, p1):
-                for j in range(q0, q1):
-                    beyond = i < i0 or i >= i1 or j < j0 or j >= j1
-                    if was_inside[i, j] and (beyond or not inside[i, j]):
-                        _close(i, j, top, run, sparse_below, judged, state, touched)
-                        was_inside[i, j] = 0
-        whole = (2 * margin + 1) ** 2
-        for i in range(i0, i1):
-            for j in range(j0, j1):
-                if not inside[i, j]:
-                    continue
-                if struck[i, j]:
-                    touched[i, j] = 1
-                well_in = (
-                    i - margin >= i0
-                    and i + margin < i1
-                    and j - margin >= j0
-                    and j + margin < j1
-                    and _box(in_table, i, j, margin, i0, i1, j0, j1) > whole - 0.5
-                )
-                room = _box(in_table, i, j, reach, i0, i1, j0, j1) * cell * cell * height[k]
-                is_solid = _box(fill_table, i, j, reach, i0, i1, j0, j1) >= solid_from * room
-                _count(i, j, k, is_solid, well_in, was_inside, state, bottom, run, sparse_below, judged, wait)
-                if not well_in or state[i, j] != _DONE:
-                    continue  # beside a skirt nothing is laid, which is not infill: only over a bottom it is
-                if is_solid:
-                    solid[k] += 1
-                else:
-                    sparse[k, 0] += vol[i, j]
-                    sparse[k, 1] += cell * cell * height[k]
-                    sparse[k, 2] += 1
-        p0, p1, q0, q1 = i0, i1, j0, j1
-    for i in range(p0, p1):
-        for j in range(q0, q1):
-            if was_inside[i, j]:
-                _close(i, j, top, run, sparse_below, judged, state, touched)
-    for i in range(nx):
-        for j in range(ny):
-            if not touched[i, j] or state[i, j] != _DONE:
-                bottom[i, j] = -1
-            if not touched[i, j]:
-                top[i, j] = -1
-    return bottom, top, sparse, solid, crossings, crossing_move
+        window = windows[k]
+        vol[window[0] : window[1], window[2] : window[3]] = 0
+        struck[window[0] : window[1], window[2] : window[3]] = 0
+        _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings)
+        _flood(struck, inside, stack, window[0], window[1], window[2], window[3])
+        _sums(vol, fill_sums, window[0], window[1], window[2], window[3])
+        _sums(inside, in_sums, window[0], window[1], window[2], window[3])
+        _close_ended(column, inside, below, window)
+        slab = grid[2] * grid[2] * layers[1][k]
+        _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, column, sparse)
+        below = window
+    _close_ended(column, inside, below, np.zeros(4, np.int64))
+    _forget(column)
+    return column, sparse, crossings
 
 
 @njit(cache=True, nogil=True)
-def _crosses_in(px, py, qx, qy, clear, struck, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
-    """`_crosses`, looking only into the layer's own window (cells outside it hold older layers)."""
-    return _crosses(px - i0, py - j0, qx - i0, qy - j0, clear, struck[i0:i1, j0:j1])
-
-
-@njit(cache=True, nogil=True)
-def _count(i, j, k, is_solid, well_in, was_inside, state, bottom, run, sparse_below, judged, wait):  # type: ignore[no-untyped-def]
-    """Carry one column through one layer in which it lies inside the print."""
-    if not was_inside[i, j]:
-        run[i, j] = 0
-        sparse_below[i, j] = 0
-        was_inside[i, j] = 1
-    judged[i, j] = 1 if well_in else 0
-    if is_solid:
-        run[i, j] += 1
-    else:
-        run[i, j] = 0
-        sparse_below[i, j] = 1
-    if k == 0:
-        state[i, j] = _WAITING if well_in else _VOID
-    elif not well_in and (state[i, j] == _WAITING or state[i, j] == _COUNTING):
-        state[i, j] = _VOID  # a skirt made it look well inside on the first layer only
-    if state[i, j] == _WAITING:
-        if is_solid:
-            state[i, j] = _COUNTING
-            bottom[i, j] = 0
-        elif k >= wait:
-            state[i, j] = _DONE
-            bottom[i, j] = 0
-    if state[i, j] == _COUNTING:
-        if is_solid:
-            bottom[i, j] += 1
+def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: ignore[no-untyped-def]
+    """Lay the beads of layer k in printing order; count travels that cross what is laid so far."""
+    x, y, z, start, kind, layer, volume, order, bounds = moves
+    z_layer, height, windows = layers
+    x0, y0, cell, _, _ = grid
+    lift, clear, longest_free = rules[4], rules[5], rules[6]
+    per_mm = 1.0 / cell
+    high, low = z_layer[k] + lift, z_layer[k] - 0.5 * height[k]
+    crossings[k, 1] = -1
+    for n in range(bounds[k], bounds[k + 1]):
+        m = order[n]
+        if kind[m] > 1:
+            continue
+        if m > 0:
+            ax, ay, az = x[m - 1], y[m - 1], z[m - 1]
         else:
-            state[i, j] = _DONE
+            ax, ay, az = start[0], start[1], start[2]
+        px, py = (ax - x0) * per_mm, (ay - y0) * per_mm
+        qx, qy = (x[m] - x0) * per_mm, (y[m] - y0) * per_mm
+        if kind[m] == 1:
+            if layer[m] == k:
+                _lay(px, py, qx, qy, volume[m], vol, struck)
+        elif max(az, z[m]) < high and min(az, z[m]) > low:
+            if (x[m] - ax) ** 2 + (y[m] - ay) ** 2 <= longest_free**2:
+                continue
+            if _crosses(px, py, qx, qy, clear * per_mm, struck, windows[k]):
+                crossings[k, 0] += 1
+                if crossings[k, 1] < 0:
+                    crossings[k, 1] = m
 
 
 @njit(cache=True, nogil=True)
-def _close(i, j, top, run, sparse_below, judged, state, touched):  # type: ignore[no-untyped-def]
-    """The column ends: note its top count; a bottom count still running never saw an inside, so it says
-    nothing.
+def _close_ended(column, inside, below, window):  # type: ignore[no-untyped-def]
+    """End the columns that lay inside at the layer below and do not in this one.
+
+    A bottom count still running then never saw what lies over the bottom (a brim, a solid part): it says nothing.
     """
-    top[i, j] = run[i, j] if judged[i, j] and sparse_below[i, j] else -1
-    if state[i, j] == _WAITING or state[i, j] == _COUNTING:
-        state[i, j] = _VOID
+    i0, i1, j0, j1 = window
+    for i in range(below[0], below[1]):
+        for j in range(below[2], below[3]):
+            at = column[i, j]
+            if at[INSIDE] == 0:
+                continue
+            if i0 <= i < i1 and j0 <= j < j1 and inside[i, j]:
+                continue
+            at[INSIDE] = 0
+            at[TOP] = at[RUN] if at[WELL_IN] and at[OVER_SPARSE] else -1
+            if at[STATE] == WAITING or at[STATE] == COUNTING:
+                at[STATE] = VOID
+
+
+@njit(cache=True, nogil=True)
+def _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, column, sparse):  # type: ignore[no-untyped-def]
+    """Say of each place inside layer k whether it is solid, and carry its column through the layer."""
+    i0, i1, j0, j1 = window
+    reach, margin, solid_from, wait = rules[0], rules[1], rules[2], rules[3]
+    whole = (2 * margin + 1) ** 2
+    for i in range(i0, i1):
+        for j in range(j0, j1):
+            if not inside[i, j]:
+                continue
+            at = column[i, j]
+            if struck[i, j]:
+                at[TOUCHED] = 1
+            if i0 + margin <= i < i1 - margin and j0 + margin <= j < j1 - margin:
+                well_in = _square(in_sums, i, j, margin) == whole
+                room = _square(in_sums, i, j, reach) * slab
+                fill = _square(fill_sums, i, j, reach)
+            else:
+                well_in = False
+                room = _box(in_sums, i, j, reach, i0, i1, j0, j1) * slab
+                fill = _box(fill_sums, i, j, reach, i0, i1, j0, j1)
+            is_solid = fill >= solid_from * room
+            _carry(at, k, is_solid, well_in, wait)
+            if well_in and not is_solid and at[STATE] == DONE:  # beside a skirt nothing is laid: that is no infill
+                sparse[k, 0] += vol[i, j]
+                sparse[k, 1] += slab
+
+
+@njit(cache=True, nogil=True)
+def _carry(at, k, is_solid, well_in, wait):  # type: ignore[no-untyped-def]
+    """Carry one column through one layer in which it lies inside the print."""
+    if at[INSIDE] == 0:
+        at[INSIDE] = 1
+        at[RUN] = 0
+        at[OVER_SPARSE] = 0
+    at[WELL_IN] = well_in
+    if is_solid:
+        at[RUN] += 1
+    else:
+        at[RUN] = 0
+        at[OVER_SPARSE] = 1
+    if k == 0:
+        at[STATE] = WAITING if well_in else VOID
+    elif at[STATE] != WAITING and at[STATE] != COUNTING:
+        return
+    elif not well_in:
+        at[STATE] = VOID  # a skirt made it look well inside on the first layer only
+    if at[STATE] == WAITING and (is_solid or k >= wait):
+        at[STATE] = COUNTING
+        at[BOTTOM] = 0
+    if at[STATE] == COUNTING:
+        if is_solid:
+            at[BOTTOM] += 1
+        else:
+            at[STATE] = DONE
+
+
+@njit(cache=True, nogil=True)
+def _forget(column):  # type: ignore[no-untyped-def]
+    """Take back counts of columns no bead ever passed, and bottoms whose upper end was never seen."""
+    for i in range(column.shape[0]):
+        for j in range(column.shape[1]):
+            at = column[i, j]
+            if at[TOUCHED] == 0 or at[STATE] != DONE:
+                at[BOTTOM] = -1
+            if at[TOUCHED] == 0:
+                at[TOP] = -1

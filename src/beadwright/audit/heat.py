@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from beadwright.facts import Facts
+from beadwright.facts import Facts, Origin
 
 from .ask import PRACTICE, Context, Rule, Window, speaker, where_text
 from .findings import Finding, Level, Quiet
@@ -73,7 +73,7 @@ def bed_below_window(facts: Facts, context: Context) -> Finding | Quiet | None:
     window = bed_window(context.material)
     if window is None:
         return None
-    bears_on = ("bed_too_cold", "shrinkage_warp")
+    bears_on = ("bed_too_cold",)
     name = _first(facts, "bed_temp_c")
     said = speaker("bed_below_window", name, facts, context, window, "°C", bears_on)
     if said is None or window.low is None or said.value <= 0:
@@ -160,7 +160,7 @@ def cold_extrusion(facts: Facts, context: Context) -> Finding | Quiet | None:
     """Plastic is fed while the nozzle is set below the point at which any filament flows."""
     window = Window(COLD_C, None, PRACTICE)
     name = _first(facts, "coldest_feed_c", "nozzle_temp_c")
-    bears_on = ("nozzle_too_cold", "filament_ground", "machine_profile_wrong")
+    bears_on = ("nozzle_too_cold", "machine_profile_wrong")
     said = speaker("cold_extrusion", name, facts, context, window, "°C", bears_on)
     if said is None:
         return None
@@ -172,7 +172,7 @@ def cold_extrusion(facts: Facts, context: Context) -> Finding | Quiet | None:
         f"the hot end. "
         "Leave the machine's guard against cold feeding switched on."
     )
-    return said.find("danger", text)
+    return said.find("danger" if said.fact.origin == Origin.FILE else "fault", text)
 
 
 def _first(facts: Facts, *names: str) -> str:

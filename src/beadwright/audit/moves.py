@@ -35,16 +35,18 @@ class Moves:
     def __len__(self) -> int:
         return len(self.toolpath)
 
-    @cached_property
+    @property
     def layer(self) -> IntColumn:
-        """Layer of each move, (n,); travels and retractions count to the layer of the bead before, −1 before
-        any.
-        """
-        index = np.asarray(self.layers.index, dtype=np.int32)
+        """Layer of each move, (n,), as `Layers.index`: travels belong to the layer of the next bead, −1 is none."""
+        return self.layers.index
+
+    @cached_property
+    def laid(self) -> IntColumn:
+        """Layer last laid in at each move, (n,): as `layer` for beads, for others that of the bead before, −1 none."""
+        index = np.where(self.bead, self.layers.index, -1)
         if not len(index):
-            return index
-        at = np.where(index >= 0, np.arange(len(index)), -1)
-        last = np.maximum.accumulate(at)
+            return index.astype(np.int32)
+        last = np.maximum.accumulate(np.where(index >= 0, np.arange(len(index)), -1))
         return np.where(last >= 0, index[np.maximum(last, 0)], -1).astype(np.int32)
 
     @cached_property

@@ -20,8 +20,8 @@ from .moves import Moves
 CELL_MM = 0.45  # about one bead
 COARSEST_MM = 1.3  # coarser cells blur walls into infill: then nothing is said about shells
 MOST_CELLS = 1_500_000  # in one plan
-MOST_VISITS = 90_000_000  # cells times layers
-MOST_SAMPLES = 150_000_000
+MOST_VISITS = 25_000_000  # cells times layers
+MOST_SAMPLES = 80_000_000
 REACH_MM = 1.2  # half width over which fill is averaged
 WALLS_MM = 1.7  # walls thicker than this are judged as filling
 SOLID_FROM = 0.75
@@ -48,32 +48,38 @@ class ShellCount:
 
 def count_shells(moves: Moves) -> ShellCount | None:
     """Raster all layers once. None without beads in layers, or where the print is too large to resolve."""
-    from .grid import scan_layers  # numba is imported only where a file is read
+    from .grid import BOTTOM, TOP, scan_layers  # numba is imported only where a file is read
 
     if not moves.layer_count or not moves.bead.any():
         return None
     frame = _frame(moves)
     if frame is None:
         return None
-    order, bounds = _in_layer_order(moves)
-    path, layers = moves.toolpath, moves.layers
-    cell = frame.cell
-    bottom, top, sparse, _, crossings, crossing_move = scan_layers(
-        path.x, path.y, path.z, path.start, path.kind, np.asarray(layers.index, np.int32), moves.volume,
-        order, bounds, np.asarray(layers.z_mm, np.float64), _heights(moves),
-        frame.windows, frame.x0, frame.y0, cell, frame.shape,
-        max(1, round(REACH_MM / cell)), max(2, round((REACH_MM + WALLS_MM) / cell)),
-        SOLID_FROM, RAFT_LAYERS, LIFT_MM, max(CLEAR_MM, 1.5 * cell), LONGEST_FREE_MM,
-    )  # fmt: skip
-    has_sparse = np.flatnonzero(sparse[:, 2] > 0)
+    path, layers, cell = moves.toolpath, moves.layers, frame.cell
+    rules = (
+        max(1, round(REACH_MM / cell)),
+        max(2, round((REACH_MM + WALLS_MM) / cell)),
+        SOLID_FROM,
+        RAFT_LAYERS,
+        LIFT_MM,
+        max(CLEAR_MM, 1.5 * cell),
+        LONGEST_FREE_MM,
+    )
+    column, sparse, crossings = scan_layers(
+        (path.x, path.y, path.z, path.start, path.kind, moves.layer, moves.volume, *_in_layer_order(moves)),
+        (np.asarray(layers.z_mm, np.float64), _heights(moves), frame.windows),
+        (frame.x0, frame.y0, cell, *frame.shape),
+        rules,
+    )
+    with_sparse = np.flatnonzero(sparse[:, 1] > 0)
     room = float(sparse[:, 1].sum())
     return ShellCount(
-        *_typical_and_thin(bottom),
-        *_typical_and_thin(top),
+        *_typical_and_thin(column[:, :, BOTTOM]),
+        *_typical_and_thin(column[:, :, TOP]),
         infill_percent=100 * float(sparse[:, 0].sum()) / room if room > 0 else None,
-        infill_layers=(int(has_sparse[0]), int(has_sparse[-1])) if len(has_sparse) else None,
-        crossings=crossings,
-        crossing_move=crossing_move,
+        infill_layers=(int(with_sparse[0]), int(with_sparse[-1])) if len(with_sparse) else None,
+        crossings=crossings[:, 0],
+        crossing_move=crossings[:, 1],
         cell_mm=cell,
     )
 
@@ -96,16 +102,13 @@ def _heights(moves: Moves) -> NDArray[np.float64]:
 
 
 def _in_layer_order(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Moves sorted by layer, in printing order within one, and where each layer begins, (k + 1,)."""
-    layer = moves.layer
-    steps = np.diff(layer)
-    if (steps >= 0).all():
-        order = np.arange(len(layer), dtype=np.int64)
-        bounds = np.searchsorted(layer, np.arange(moves.layer_count + 1))
-    else:  # several objects printed one after the other
-        order = np.argsort(layer, kind="stable").astype(np.int64)
-        bounds = np.searchsorted(layer[order], np.arange(moves.layer_count + 1))
-    return order, bounds.astype(np.int64)
+    """Moves sorted by the layer last laid in, in printing order within one, and where each layer begins, (k + 1,)."""
+    laid = moves.laid
+    order = np.arange(len(laid), dtype=np.int64)
+    if (np.diff(laid) < 0).any():  # several objects printed one after the other
+        order = np.argsort(laid, kind="stable").astype(np.int64)
+        laid = laid[order]
+    return order, np.searchsorted(laid, np.arange(moves.layer_count + 1)).astype(np.int64)
 
 
 @dataclass(frozen=True)
@@ -130,7 +133,7 @@ def _frame(moves: Moves) -> _Frame | None:
         CELL_MM,
         float(np.sqrt(size.prod() / MOST_CELLS)),
         float(np.sqrt(layer_size.prod(axis=1).sum() / MOST_VISITS)),
-        2.0 * travelled / MOST_SAMPLES,
+        travelled / MOST_SAMPLES,
     )
     if cell > COARSEST_MM:
         return None
