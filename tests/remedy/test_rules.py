@@ -95,7 +95,7 @@ def test_heat_and_cap_agree(polymer: str, flow: float, length: float) -> None:
     hot = MeltZone(material, length).temperature_for(flow)
     assert material.nozzle_temp_c.min <= hot <= material.nozzle_temp_c.max
     if hot < material.nozzle_temp_c.max:
-        assert MeltZone(material, length).capacity(hot) >= flow * 0.999
+        assert MeltZone(material, length).capacity(hot + 0.5) >= flow
 
 
 def test_cap_scales_speed_and_tells_the_price() -> None:

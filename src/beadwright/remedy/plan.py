@@ -21,11 +21,10 @@ from beadwright.remedy.target import Ask, Target
 LEADING = 0.03  # causes below this probability get no step of their own …
 AT_LEAST = 3  # … unless nothing else is there
 WORTH_DOING = 0.02  # chance below which a step is not offered
-PER_MINUTE, PER_MONEY, PER_SIDE_EFFECT = (
-    0.001,
-    0.002,
-    0.01,
-)  # what effort and risk weigh against chance; our choice
+# what effort and risk weigh against chance; our choice, no source
+PER_MINUTE = 0.001
+PER_MONEY = 0.002
+PER_SIDE_EFFECT = 0.01
 
 
 def plan_steps(
@@ -119,8 +118,9 @@ def target_of(change: Change, ask: Ask, remedy_id: str) -> Target | None:
         return None if ask.now == change.to else Target(change.to, "")
     if ask.now is None:
         return None
-    value = ask.now * (1.0 if change.factor is None else change.factor) + (change.by or 0.0)
-    return Target(round(value, 4), "")
+    if change.factor is not None:
+        return Target(float(f"{ask.now * change.factor:.2g}"), "")  # nobody sets 58.5 mm/s
+    return Target(round(ask.now + (change.by or 0.0), 4), "")
 
 
 def _reason(fact: str, now: float | None, target: Target) -> str:
@@ -143,14 +143,11 @@ def _aims_at(remedy: Remedy, ranked: Iterable[RankedCause]) -> str:
     answered = [cause for cause in ranked if cause.id in remedy.cures]
     answered.sort(key=lambda cause: -cause.probability * remedy.cures[cause.id])
     named = [
-        f"{cause.name.rstrip('.')} ({_percent(cause.probability)} likely; cures it {_often(remedy, cause)})"
+        f"“{cause.name.rstrip('.')}” ({_percent(cause.probability)} likely; "
+        f"{_percent(remedy.cures[cause.id])} of such cases cured)"
         for cause in answered[:2]
     ]
-    return f"Answers {' and '.join(named)}." if named else ""
-
-
-def _often(remedy: Remedy, cause: RankedCause) -> str:
-    return f"{remedy.cures[cause.id] * 10:.0f} times in 10"
+    return f"Aimed at {' and '.join(named)}." if named else ""
 
 
 def _percent(share: float) -> str:
@@ -158,12 +155,12 @@ def _percent(share: float) -> str:
 
 
 def _cautions(remedy: Remedy, ranked: Iterable[RankedCause], knowledge: Knowledge) -> tuple[str, ...]:
-    """Return the warnings of the remedy and of the causes it answers, those that say stop first, each
-    once."""
+    """Return the remedy's warnings and what its causes put out of use ("stop"), that first, each once."""
     ids = dict.fromkeys(remedy.cautions)
     for cause in ranked:
         if cause.id in remedy.cures and cause.probability >= LEADING and cause.id in knowledge.causes:
-            ids.update(dict.fromkeys(knowledge.causes[cause.id].cautions))
+            known = (key for key in knowledge.causes[cause.id].cautions if key in knowledge.cautions)
+            ids.update({key: None for key in known if knowledge.cautions[key].level == "stop"})
     entries = []
     for key in ids:
         if key not in knowledge.cautions:
@@ -177,10 +174,20 @@ def _cautions(remedy: Remedy, ranked: Iterable[RankedCause], knowledge: Knowledg
 
 
 def _once_each(steps: Iterable[PlanStep]) -> tuple[PlanStep, ...]:
-    """Drop a later step that would set only what an earlier one sets already, to the same numbers."""
+    """Drop a later step that only sets what an earlier one sets, in the same direction and no further."""
     kept: list[PlanStep] = []
     for step in steps:
-        same = [one for one in kept if step.change and step.change.items() <= one.change.items()]
-        if not same:
+        if not step.change or not any(_covers(one, step) for one in kept):
             kept.append(step)
     return tuple(kept)
+
+
+def _covers(earlier: PlanStep, later: PlanStep) -> bool:
+    return all(
+        fact in earlier.change and _between(value, *earlier.change[fact])
+        for fact, (_, value) in later.change.items()
+    )
+
+
+def _between(value: float, start: float | None, end: float) -> bool:
+    return value == end if start is None else min(start, end) <= value <= max(start, end)
