@@ -64,7 +64,8 @@ def test_a_case_file_brings_the_exhibits_beside_it(run: Run, shop: Path, tmp_pat
     (tmp_path / "photos" / "left.jpg").write_bytes(b"left")
     (tmp_path / "extra.gcode").write_bytes(b"G1 X1 E1")
     (tmp_path / "case.toml").write_text(
-        f'[case]\nstory = "{STORY}"\n[[exhibit]]\nfile = "photos/left.jpg"\nkind = "photo"\nnote = "from the left"\n'
+        f'[case]\nstory = "{STORY}"\n[[exhibit]]\nfile = "photos/left.jpg"\n'
+        'kind = "photo"\nnote = "from the left"\n'
     )
     result = run("new", tmp_path / "case.toml", tmp_path / "extra.gcode")
     assert "(2 exhibits)" in result.stdout
