@@ -17,34 +17,8 @@ from beadwright.knowledge.cross_check import reached_signs
 from beadwright.knowledge.load import Knowledge, load_knowledge
 from beadwright.knowledge.material_table import load_fillers, load_materials, load_nozzle_metals
 from beadwright.knowledge.model import Cause, Family, Phrases
+from beadwright.remedy.rules import RULES
 
-REMEDY_RULES = {
-    "heat_for_flow",
-    "cap_flow",
-    "window_nozzle",
-    "cool_nozzle",
-    "window_bed",
-    "window_fan",
-    "more_fan",
-    "less_fan",
-    "bottom_layers",
-    "top_layers",
-    "support_gap_wider",
-    "support_gap_closer",
-    "lift_for_proud_lines",
-    "slower_first_layer",
-    "first_layer_height",
-    "retraction_more",
-    "retraction_less",
-    "accel_lower",
-    "flow_ratio_from_wall",
-    "drying_temp",
-    "drying_hours",
-    "min_layer_time",
-    "layer_height_max",
-    "belt_hz_target",
-    "skew_correction",
-}
 FILLED = ["carbon_fibre", "glass_fibre"]
 
 
@@ -156,7 +130,7 @@ def test_polymers_and_fillers_in_conditions_are_in_the_materials(knowledge: Know
 
 def test_rules_in_changes_are_those_the_remedies_floor_offers(knowledge: Knowledge) -> None:
     rules = {change.rule for remedy in knowledge.remedies.values() for change in remedy.change if change.rule}
-    assert rules <= REMEDY_RULES
+    assert rules <= set(RULES)
 
 
 def test_context_moves_odds_within_reason(knowledge: Knowledge) -> None:
