@@ -177,7 +177,7 @@ def _table(table: str, languages: tuple[str, ...]) -> PatternIndex[None]:
 def guess_language(sentences: list[Sentence]) -> str:
     """Return the language with most of its small words in the text; English when nothing tells.
 
-    >>> guess_language(split_sentences("Die Schichten sind nach der Hälfte verschoben und ich weiß nicht warum"))
+    >>> guess_language(split_sentences("Die Schichten sind verschoben und ich weiß nicht warum"))
     'de'
     """
     counts = dict.fromkeys(word_lists()["common"], 0)

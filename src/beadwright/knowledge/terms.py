@@ -147,7 +147,7 @@ def _fit_word(term: Term, value: Given) -> tuple[Given, str] | None:
     if term.kind == "flag":
         flag = as_flag(value)
         return None if flag is None else (flag, "")
-    if not isinstance(value, str):
+    if not isinstance(value, str) or parse_quantity(value) is not None:  # a number is no word
         return None
     if term.one_of is None:
         return value, ""
