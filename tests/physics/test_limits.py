@@ -213,7 +213,8 @@ def test_skew_comes_back(skew: float, diameter: float) -> None:
     longest, shortest = roundness.skewed_diameters_mm(diameter, skew)
     assert longest * shortest == pytest.approx(diameter**2)  # a shear keeps the area
     assert roundness.skew_from_diameters(longest, shortest) == pytest.approx(abs(skew), abs=1e-6)
-    assert roundness.long_axis_deg(-skew) == pytest.approx(-float(roundness.long_axis_deg(skew))) or skew == 0
+    if abs(skew) > 1e-9:  # below that the sense of the shear is lost in rounding
+        assert roundness.long_axis_deg(-skew) == pytest.approx(-float(roundness.long_axis_deg(skew)))
 
 
 @SMALL
