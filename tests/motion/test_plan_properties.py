@@ -35,7 +35,7 @@ def test_limits_are_kept_and_speeds_join(path, rule):
     step = np.column_stack([path.delta, path.fed])
     far = got.length > 0
     share = np.abs(step[far]) / got.length[far, None]
-    assert (got.v_peak <= np.maximum(path.feed, 1e-3) * (1 + 1e-6)).all() or not far.any()
+    assert (got.v_peak <= path.feed * (1 + 1e-6))[far].all()  # moves that go nowhere are passed through
     assert (got.v_peak[far, None] * share <= np.array(speeds) * (1 + 1e-5)).all()
     assert (got.accel[far, None] * share <= np.array(accels) * (1 + 1e-5)).all()
     assert (np.maximum(got.v_in, got.v_out)[far] <= got.v_peak[far] * (1 + 1e-6)).all()
