@@ -54,10 +54,20 @@ def knowledge_page() -> str:
     knowledge = load_knowledge()
     lines = ["# Causes, signs, checks", "", "Written from the knowledge tables by `make docs`.", ""]
     for cause in knowledge.causes.values():
-        lines += [f"## {cause.name}", "", f"`{cause.id}` · {cause.family} · lives in the {cause.lives_in}", "", cause.text, ""]
+        lines += [
+            f"## {cause.name}",
+            "",
+            f"`{cause.id}` · {cause.family} · lives in the {cause.lives_in}",
+            "",
+            cause.text,
+            "",
+        ]
         shown = sorted(cause.signs.items(), key=lambda item: -item[1])
         lines += [f"* {knowledge.signs[sign].name}: {100 * chance:.0f} %" for sign, chance in shown]
-        lines += [f"* leads to {knowledge.causes[to].name}: {100 * chance:.0f} %" for to, chance in cause.leads_to.items()]
+        lines += [
+            f"* leads to {knowledge.causes[to].name}: {100 * chance:.0f} %"
+            for to, chance in cause.leads_to.items()
+        ]
         source = knowledge.sources.get(cause.source)
         lines += ["", f"Source: {source.mark if source else cause.source}", ""]
     return "\n".join(lines).rstrip() + "\n"
@@ -80,7 +90,12 @@ def write_site(site: Path) -> None:
     from beadwright.report.sheet import stylesheet
 
     reader = MarkdownIt("commonmark").enable("table")
-    sources = [ROOT / "README.md", ROOT / "CHANGELOG.md", ROOT / "CONTRIBUTING.md", *sorted((ROOT / "docs").rglob("*.md"))]
+    sources = [
+        ROOT / "README.md",
+        ROOT / "CHANGELOG.md",
+        ROOT / "CONTRIBUTING.md",
+        *sorted((ROOT / "docs").rglob("*.md")),
+    ]
     for source in sources:
         target = site / source.relative_to(ROOT).with_suffix(".html")
         target.parent.mkdir(parents=True, exist_ok=True)

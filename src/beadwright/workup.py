@@ -11,25 +11,28 @@ from beadwright import __version__
 from beadwright.audit.findings import Audit
 from beadwright.audit.run import run_audit
 from beadwright.case.model import Case
+from beadwright.diagnosis.engine import diagnose
+from beadwright.diagnosis.inputs import Answer, SignObservation, Trial
+from beadwright.diagnosis.result import Diagnosis
 from beadwright.errors import CaseError, ExhibitError, InputError
-from beadwright.exhibits.kinds import READ_NOW, guess_kind
+from beadwright.exhibits.kinds import HEAD_BYTES, guess_kind
+from beadwright.exhibits.story import StoryReading, read_story
 from beadwright.facts import Fact, Facts
 from beadwright.knowledge.load import Knowledge, load_knowledge
 from beadwright.knowledge.material_table import load_materials
 from beadwright.knowledge.terms import load_terms
+from beadwright.remedy.plan import plan_steps
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from beadwright.diagnosis.result import Diagnosis
-    from beadwright.exhibits.story import StoryReading
     from beadwright.exhibits.toolpath_file import LookResult
     from beadwright.knowledge.material_shapes import Material
 
 Progress = Callable[[str, float], None]
 LookKey = tuple[str, int]  # content and what was known when it was read
-HEAD_BYTES = 4096
 MOST_TEXT = 2_000_000
+_Sorted = tuple["ExhibitFile", str, str]  # the file, its kind, and why it cannot be opened
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,7 @@ class Workup:
     """A case, everything read from it, and the answer."""
 
     case: Case
+    words: str  # the story, with any text handed in as a file
     exhibits: tuple[ExhibitSeen, ...]
     looks: tuple[ToolpathSeen, ...]
     story: StoryReading | None
@@ -127,10 +131,14 @@ def case_from_command(
     case_files = [file for file in files if file.suffix.lower() in (".toml", ".json")]
     others = [file for file in files if file not in case_files]
     if len(case_files) > 1:
-        raise CaseError(f"{len(case_files)} case files at once", fix="give one case file, and exhibits beside it")
+        raise CaseError(
+            f"{len(case_files)} case files at once", fix="give one case file, and exhibits beside it"
+        )
     if not case_files:
         if not files and not (story or "").strip():
-            raise CaseError("there is nothing to diagnose", fix="give a case file, an exhibit, or --story with the words")
+            raise CaseError(
+                "there is nothing to diagnose", fix="give a case file, an exhibit, or --story with the words"
+            )
         typed = case_from_arguments((), story=story or "", material=material, printer=printer)
         return typed, files_named(others)
     case = read_case(case_files[0], knowledge=load_knowledge())
@@ -172,16 +180,18 @@ def work_up(
     known = knowledge or load_knowledge()
     materials = load_materials()
     stated = Facts(case.facts())
-    story = _read_story(case, known)
+    sorted_files = _sorted_by_kind(files)
+    words = _words_of(case, sorted_files)
+    story = read_story(words, known) if words else None
     facts = stated.also(story.facts if story else ())
-    looks, seen, claims, unread = _read_exhibits(files, facts, materials, readings, progress)
+    looks, seen, claims, unread = _read_exhibits(sorted_files, facts, materials, readings, progress)
     facts = facts.also(claims)
     audit, facts = _audited(looks, facts, materials)
     diagnosis = _diagnose(case, facts, story, audit, known, materials, [*case.unread(), *unread])
     labels = {term.id: (term.name, term.unit) for term in load_terms().values()}
     polymer = facts.text("polymer")
     return Workup(
-        case, tuple(seen), tuple(looks), story, facts, audit, diagnosis, known, labels,
+        case, words, tuple(seen), tuple(looks), story, facts, audit, diagnosis, known, labels,
         material_name=materials[polymer].abbreviation if polymer in materials else "",
         mark_heights=_mark_heights(facts),
         files=tuple(file.sha256 or str(file.path) for file in files),
@@ -199,27 +209,43 @@ def _mark_heights(facts: Facts) -> tuple[float, ...]:
     return tuple(heights)
 
 
-def _read_story(case: Case, knowledge: Knowledge) -> StoryReading | None:
-    if not case.case.story.strip():
-        return None
-    from beadwright.exhibits.story import read_story
+def _words_of(case: Case, files: Sequence[_Sorted]) -> str:
+    """The case's story, and after it any text handed in as a file."""
+    texts = [case.case.story]
+    texts += [_text_of(file) for file, kind, problem in files if kind == "story" and not problem]
+    return "\n\n".join(text for text in texts if text.strip())
 
-    return read_story(case.case.story, knowledge)
+
+def _text_of(file: ExhibitFile) -> str:
+    with file.path.open("rb") as stream:
+        return stream.read(MOST_TEXT).decode("utf-8-sig", "replace")
+
+
+def _sorted_by_kind(files: Sequence[ExhibitFile]) -> list[_Sorted]:
+    """Say of each exhibit what it is, or why it cannot be opened."""
+    found: list[_Sorted] = []
+    for file in files:
+        try:
+            found.append((file, file.kind or _kind_of(file), ""))
+        except ExhibitError as failure:
+            found.append((file, "unknown", str(failure)))
+    return found
 
 
 def _read_exhibits(
-    files: Sequence[ExhibitFile], facts: Facts, materials: dict[str, Material],
+    files: Sequence[_Sorted], facts: Facts, materials: dict[str, Material],
     readings: Readings | None, progress: Progress | None,
 ) -> tuple[list[ToolpathSeen], list[ExhibitSeen], list[Fact], list[str]]:  # fmt: skip
     looks: list[ToolpathSeen] = []
     seen: list[ExhibitSeen] = []
     claims: list[Fact] = []
     unread: list[str] = []
-    for number, file in enumerate(files):
+    for number, (file, kind, problem) in enumerate(files):
         if progress:
             progress(f"reading {file.name}", number / len(files))
         try:
-            kind = file.kind or _kind_of(file)
+            if problem:
+                raise ExhibitError(problem)
             if kind == "toolpath":
                 look = _look_at(file, facts, materials, readings)
                 looks.append(look)
@@ -229,39 +255,37 @@ def _read_exhibits(
                 claims += found
                 unread += missed
                 seen.append(shown)
+            elif kind == "story":
+                seen.append(ExhibitSeen(file.name, kind, file.note, remark="read with the story"))
             else:
                 remark = _not_read(kind)
                 unread.append(f"{file.name}: {remark}")
                 seen.append(ExhibitSeen(file.name, kind, file.note, remark=remark))
         except InputError as failure:
             unread.append(str(failure))
-            seen.append(ExhibitSeen(file.name, file.kind or "unknown", file.note, remark=str(failure)))
+            seen.append(ExhibitSeen(file.name, kind, file.note, remark=str(failure)))
     return looks, seen, claims, unread
 
 
 def _not_read(kind: str) -> str:
     if kind == "unknown":
         return "nothing here that this version can read; kept with the case"
-    if kind in READ_NOW:
-        return "words belong in the story; kept with the case"
-    return f"a {kind.replace('_', ' ')} is kept with the case and shown; this version does not measure it"
+    return f"a {kind.replace('_', ' ')} is kept with the case; this version does not measure it"
 
 
 def _kind_of(file: ExhibitFile) -> str:
     try:
         with file.path.open("rb") as stream:
-            return guess_kind(Path(file.name), stream.read(HEAD_BYTES))
+            return guess_kind(file.name, stream.read(HEAD_BYTES))
     except OSError as failure:
         raise ExhibitError(f"cannot be opened ({failure.strerror})", where=file.name,
-                           fix="see that it is there and may be read") from failure  # fmt: skip
+                           fix="See that it is there and may be read") from failure  # fmt: skip
 
 
 def _settings_of(file: ExhibitFile) -> tuple[ExhibitSeen, list[Fact], list[str]]:
-    from beadwright.exhibits.settings_text import read_settings
+    from beadwright.exhibits.settings_text import read_settings_text
 
-    with file.path.open("rb") as stream:
-        text = stream.read(MOST_TEXT).decode("utf-8", "replace")
-    reading = read_settings(text, file.name)
+    reading = read_settings_text(_text_of(file), file.name)
     rows = tuple((load_terms()[fact.name].name, f"{fact.value:g}" if isinstance(fact.value, float) else str(fact.value))
                  for fact in reading.facts)  # fmt: skip
     remark = f"{len(reading.not_understood)} lines were not understood" if reading.not_understood else ""
@@ -272,7 +296,10 @@ def _settings_of(file: ExhibitFile) -> tuple[ExhibitSeen, list[Fact], list[str]]
 def _look_at(
     file: ExhibitFile, facts: Facts, materials: dict[str, Material], readings: Readings | None
 ) -> ToolpathSeen:
-    key = (file.sha256 or "", hash(tuple(sorted((fact.name, fact.value) for fact in facts if isinstance(fact.value, float | str)))))
+    key = (
+        file.sha256 or "",
+        hash(tuple(sorted((fact.name, fact.value) for fact in facts if isinstance(fact.value, float | str)))),
+    )
     kept = readings.get(key) if readings and file.sha256 else None
     if kept is not None:
         return kept
@@ -295,8 +322,12 @@ def toolpath_seen(name: str, result: LookResult) -> ToolpathSeen:
         ("filament", f"{look.filament_mm / 1000:.2f} m, {look.mass_g:.1f} g"),
         ("time", f"{time} by motion plan, heating not counted"),
     )
-    remark = f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
-    columns = LayerColumns(table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent)
+    remark = (
+        f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
+    )
+    columns = LayerColumns(
+        table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent
+    )
     summary = f"{look.layers.count} layers, {time}."
     return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark)
 
@@ -315,7 +346,30 @@ def _diagnose(
     case: Case, facts: Facts, story: StoryReading | None, audit: Audit, knowledge: Knowledge,
     materials: dict[str, Material], unread: list[str],
 ) -> Diagnosis:  # fmt: skip
-    raise NotImplementedError
+    told = story or StoryReading()
+    ranking = diagnose(
+        knowledge,
+        facts=facts,
+        signs=_signs(case, told),
+        answers=tuple(Answer(line.check, line.result) for line in case.answer),
+        trials=tuple(Trial(**line.model_dump()) for line in case.trial),
+        audit=audit,
+        silence=story is not None,
+        unread=(*unread, *told.notes),
+        theories=tuple(theory.text for theory in told.theories),
+    )
+    plan = plan_steps(ranking.causes, facts, knowledge, materials)
+    return ranking.model_copy(update={"plan": plan})
+
+
+def _signs(case: Case, story: StoryReading) -> tuple[SignObservation, ...]:
+    """What the case states goes before what the story was read to say: a person confirmed the one."""
+    stated = {line.id: SignObservation(line.id, line.present, line.confidence) for line in case.sign}
+    told = {
+        sign.id: SignObservation(sign.id, sign.present, sign.confidence, "the story", sign.phrase)
+        for sign in story.signs
+    }
+    return tuple((told | stated).values())
 
 
 def json_schema(which: Literal["case", "diagnosis", "look"]) -> dict[str, Any]:

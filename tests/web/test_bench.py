@@ -90,7 +90,11 @@ def test_hostile_words_and_names_stay_words(page: Page, bench: Bench) -> None:
     page.goto(f"{bench.url}/new")
     page.get_by_label("What the sender wrote").fill(story)
     page.get_by_label(re.compile("Toolpath, photos")).set_input_files(
-        {"name": "<img src=x onerror=alert(3)>.txt", "mimeType": "text/html", "buffer": b"<script>alert(4)</script>"}
+        {
+            "name": "<img src=x onerror=alert(3)>.txt",
+            "mimeType": "text/html",
+            "buffer": b"<script>alert(4)</script>",
+        }
     )
     page.get_by_role("button", name="Open the case").click()
     page.wait_for_url(re.compile(r"/cases/\d+$"))
@@ -108,7 +112,10 @@ def test_pages_have_no_accessibility_violations(browser: Browser, bench: Bench, 
     found = []
     for url in (bench.url, f"{bench.url}/new", case, f"{bench.url}/library/causes?word=belt"):
         page.goto(url)
-        found += [(url, violation["id"], violation["nodes"][0]["html"]) for violation in Axe().run(page).response["violations"]]
+        found += [
+            (url, violation["id"], violation["nodes"][0]["html"])
+            for violation in Axe().run(page).response["violations"]
+        ]
     context.close()
     assert found == []
 

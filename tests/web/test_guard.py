@@ -44,7 +44,9 @@ def test_a_name_that_is_not_ours_is_refused(client: TestClient) -> None:
         {"sec-fetch-site": "same-site"},
     ],
 )
-def test_a_change_from_elsewhere_is_refused_and_changes_nothing(client: TestClient, headers: dict[str, str]) -> None:
+def test_a_change_from_elsewhere_is_refused_and_changes_nothing(
+    client: TestClient, headers: dict[str, str]
+) -> None:
     assert client.post("/cases", data={"story": "x"}, headers=headers).status_code == 403
     assert "No case is open" in client.get("/").text
 
@@ -120,7 +122,12 @@ def test_wrong_forms_get_a_sentence_and_change_nothing(
 def test_a_stale_form_is_told_so(client: TestClient) -> None:
     case = new_case(client)
     revision = client.get(f"{case}.json").json()["revision"]
-    assert client.post(f"{case}/signs", data={"sign": "stringing", "present": "yes", "revision": revision}).status_code == 303
+    assert (
+        client.post(
+            f"{case}/signs", data={"sign": "stringing", "present": "yes", "revision": revision}
+        ).status_code
+        == 303
+    )
     stale = client.post(f"{case}/signs", data={"sign": "blobs", "present": "yes", "revision": revision})
     assert stale.status_code == 409
 

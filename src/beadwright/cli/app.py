@@ -46,10 +46,14 @@ def _root(
 def diagnose(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(help="A case file (TOML or JSON), or the exhibits themselves: toolpath, photos, settings …"),
+        typer.Argument(
+            help="A case file (TOML or JSON), or the exhibits themselves: toolpath, photos, settings …"
+        ),
     ] = None,
     story: Annotated[str | None, typer.Option(help="What the sender says, in their own words.")] = None,
-    material: Annotated[str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF, TPU 95A …")] = None,
+    material: Annotated[
+        str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF, TPU 95A …")
+    ] = None,
     printer: Annotated[
         str | None, typer.Option(help="How the axes are driven: cartesian, corexy, delta or other.")
     ] = None,
@@ -83,7 +87,9 @@ def serve(
     shop: Annotated[
         str | None, typer.Option(help="The shop's folder, or a database URL.", envvar="BEADWRIGHT_SHOP")
     ] = None,
-    port: Annotated[int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)] = 8431,
+    port: Annotated[
+        int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)
+    ] = 8431,
 ) -> None:
     """Open the bench in the browser, on this machine only."""
     from beadwright.web.serve import run
@@ -93,7 +99,9 @@ def serve(
 
 @app.command()
 def causes(
-    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    word: Annotated[
+        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the causes that are known: signs, links, remedies, source."""
@@ -102,7 +110,9 @@ def causes(
 
 @app.command()
 def signs(
-    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    word: Annotated[
+        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the signs that are known, and what brings them about."""
@@ -111,7 +121,9 @@ def signs(
 
 @app.command()
 def checks(
-    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
+    word: Annotated[
+        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the checks that are known: how to do them, what they cost, what they tell."""
@@ -126,9 +138,7 @@ def _browse(table: Literal["causes", "signs", "checks"], word: str | None, as_js
 
 @app.command()
 def schema(
-    which: Annotated[
-        Literal["case", "diagnosis", "look"], typer.Argument(help="case, diagnosis or look")
-    ],
+    which: Annotated[Literal["case", "diagnosis", "look"], typer.Argument(help="case, diagnosis or look")],
 ) -> None:
     """Print the JSON Schema of a case file, a diagnosis or a look."""
     from beadwright.workup import json_schema

@@ -76,7 +76,10 @@ def _details(knowledge: Knowledge, entry: Cause | Sign | Check) -> Iterator[tupl
             yield "leads to", _chances(entry.leads_to)
         yield "remedies", ", ".join(entry.remedies)
     elif isinstance(entry, Check):
-        yield "price", f"{entry.minutes:g} min, {entry.effort}" + (f", {entry.money:g} in money" if entry.money else "")
+        yield (
+            "price",
+            f"{entry.minutes:g} min, {entry.effort}" + (f", {entry.money:g} in money" if entry.money else ""),
+        )
         if entry.sign:
             yield "settles", entry.sign
         if entry.yes:

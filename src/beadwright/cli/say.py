@@ -63,8 +63,12 @@ def print_diagnosis(diagnosis: Diagnosis, *, title: str = "") -> None:
         out.print(diagnosis.summary)
     _section(out, "What most likely went wrong", (_cause(one) for one in _worth_showing(diagnosis)))
     out.print(_line(diagnosis.none_of_these, "none of these", dim=True))
-    _section(out, "Check next", (_check(i, one) for i, one in enumerate(diagnosis.next_checks[:SHOWN_STEPS], 1)))
-    _section(out, "Change, in this order", (_step(i, one) for i, one in enumerate(diagnosis.plan[:SHOWN_STEPS], 1)))
+    _section(
+        out, "Check next", (_check(i, one) for i, one in enumerate(diagnosis.next_checks[:SHOWN_STEPS], 1))
+    )
+    _section(
+        out, "Change, in this order", (_step(i, one) for i, one in enumerate(diagnosis.plan[:SHOWN_STEPS], 1))
+    )
     for heading, lines in (
         ("What would carry a verdict", diagnosis.missing),
         ("Sources that disagree", diagnosis.conflicts),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 SHOWN_CAUSES = 6
 SHOWN_REASONS = 5
+LEADING = 3
 SHOWN_CHECKS = 4
 SHOWN_STEPS = 5
 LEAST_SHOWN = 0.01  # chance below which a cause is not listed on the sheet
@@ -80,6 +81,7 @@ class CauseView:
     text: str
     because: tuple[Reason, ...]
     more_because: tuple[Reason, ...]
+    follows: str  # "may follow from …", when another leading cause brings it about
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,7 @@ class SheetPage:
     causes: tuple[CauseView, ...]
     none_of_these: float
     none_percent: str
+    leading: int  # how many causes are shown whole; the rest are folded
     lists: tuple[tuple[str, tuple[str, ...]], ...]  # heading and lines: missing, conflicts, unread
     checks: tuple[CheckView, ...]
     plan: tuple[StepView, ...]
@@ -149,16 +152,22 @@ def percent(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
-def sheet_page(workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[str, str] | None = None) -> SheetPage:
+def sheet_page(
+    workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[str, str] | None = None
+) -> SheetPage:
     """Word a work-up for the page. `images` maps an exhibit's name to a picture's address."""
     diagnosis, knowledge = workup.diagnosis, workup.knowledge
     case = workup.case
-    facts = [case.printer.kinematics or "", workup.material_name, f"opened {case.case.opened}" if case.case.opened else ""]
+    facts = [
+        case.printer.kinematics or "",
+        workup.material_name,
+        f"opened {case.case.opened}" if case.case.opened else "",
+    ]
     return SheetPage(
         title=case.case.title or "A failed print",
         meta=" · ".join(part for part in facts if part),
         cautions=diagnosis.cautions,
-        story=story_pieces(case.case.story or "", workup.story, knowledge),
+        story=story_pieces(workup.words, workup.story, knowledge),
         story_signs=_story_signs(workup.story, knowledge),
         theories=diagnosis.theories,
         exhibits=tuple(_exhibit(seen, (images or {}).get(seen.name, "")) for seen in workup.exhibits),
@@ -167,9 +176,10 @@ def sheet_page(workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[s
         quiet=tuple(rule.text for rule in workup.audit.quiet),
         verdict=VERDICTS[diagnosis.verdict],
         summary=diagnosis.summary,
-        causes=tuple(cause_view(cause) for cause in worth_showing(diagnosis)),
+        causes=tuple(cause_view(cause, knowledge) for cause in worth_showing(diagnosis)),
         none_of_these=diagnosis.none_of_these,
         none_percent=percent(diagnosis.none_of_these),
+        leading=LEADING,
         lists=_lists(diagnosis),
         checks=tuple(check_view(check, knowledge) for check in diagnosis.next_checks[:SHOWN_CHECKS]),
         plan=tuple(step_view(step, knowledge, workup.labels) for step in diagnosis.plan[:SHOWN_STEPS]),
@@ -225,14 +235,20 @@ def finding_view(finding: Finding) -> FindingView:
     return FindingView(finding.level, finding.text, ", ".join(places) or finding.origin)
 
 
-def cause_view(cause: RankedCause) -> CauseView:
+def cause_view(cause: RankedCause, knowledge: Knowledge) -> CauseView:
     """Word a ranked cause: the strongest reasons first, the weaker ones folded away."""
     reasons = tuple(_reason(one) for one in cause.because)
     return CauseView(
         id=cause.id, name=cause.name, percent=percent(cause.probability), probability=round(cause.probability, 4),
         family=cause.family, lives_in=cause.lives_in, text=cause.text,
         because=reasons[:SHOWN_REASONS], more_because=reasons[SHOWN_REASONS:],
+        follows=_follows_words(cause, knowledge),
     )  # fmt: skip
+
+
+def _follows_words(cause: RankedCause, knowledge: Knowledge) -> str:
+    names = [knowledge.causes[one].name for one in cause.follows_from if one in knowledge.causes]
+    return f"may follow from: {', '.join(names)}" if names else ""
 
 
 def _reason(because: Because) -> Reason:
@@ -254,8 +270,12 @@ def step_view(step: PlanStep, knowledge: Knowledge, labels: dict[str, tuple[str,
     """Word a plan step; `labels` gives each fact's name and unit."""
     changes = tuple(_change(fact, old, new, labels) for fact, (old, new) in step.change.items())
     worse = [knowledge.signs[sign].name for sign in step.may_worsen if sign in knowledge.signs]
-    price = f"{percent(step.chance)} chance that this cures it" + (f" · {step.minutes:g} min" if step.minutes else "")
-    return StepView(step.id, step.name or step.id, step.text, price, step.why, ", ".join(worse), changes, step.cautions)
+    price = f"{percent(step.chance)} chance that this cures it" + (
+        f" · {step.minutes:g} min" if step.minutes else ""
+    )
+    return StepView(
+        step.id, step.name or step.id, step.text, price, step.why, ", ".join(worse), changes, step.cautions
+    )
 
 
 def _change(fact: str, old: float | None, new: float, labels: dict[str, tuple[str, str]]) -> ChangeView:

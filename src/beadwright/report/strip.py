@@ -19,7 +19,12 @@ if TYPE_CHECKING:
 
 MOST_POINTS = 400  # per row: finer than a page shows
 ROW_HEIGHT = 46
-SENTINELS = {"#010101": "var(--ink)", "#020202": "var(--faint)", "#030303": "var(--rule)", "#040404": "var(--accent)"}
+SENTINELS = {
+    "#010101": "var(--ink)",
+    "#020202": "var(--faint)",
+    "#030303": "var(--rule)",
+    "#040404": "var(--accent)",
+}
 INK, FAINT, RULE, ACCENT = SENTINELS
 
 
@@ -74,7 +79,11 @@ def marks_of(workup: Workup) -> tuple[Mark, ...]:
 def _bands_words(workup: Workup) -> str:
     if not workup.mark_heights:
         return ""
-    return " Shaded: " + ", ".join(f"{height:g} mm" for height in workup.mark_heights) + ", where the fault was seen."
+    return (
+        " Shaded: "
+        + ", ".join(f"{height:g} mm" for height in workup.mark_heights)
+        + ", where the fault was seen."
+    )
 
 
 def strip_svg(z_mm: np.ndarray, rows: tuple[StripRow, ...], marks: tuple[Mark, ...] = ()) -> str:
@@ -90,7 +99,10 @@ def strip_svg(z_mm: np.ndarray, rows: tuple[StripRow, ...], marks: tuple[Mark, .
 def strip_spec(z_mm: np.ndarray, rows: tuple[StripRow, ...], marks: tuple[Mark, ...] = ()) -> str:
     """Return the Vega-Lite specification as JSON text; long prints are thinned to what a page can show."""
     keep = _thinned(len(z_mm))
-    bands = [{"low": mark.low_mm, "high": max(mark.high_mm, mark.low_mm + 1e-6), "label": mark.label} for mark in marks]
+    bands = [
+        {"low": mark.low_mm, "high": max(mark.high_mm, mark.low_mm + 1e-6), "label": mark.label}
+        for mark in marks
+    ]
     spec = {
         "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
         "vconcat": [_row(z_mm[keep], row.value[keep], row, bands, last=row is rows[-1]) for row in rows],
@@ -114,11 +126,18 @@ def _thinned(count: int) -> np.ndarray:
     return np.unique(np.linspace(0, count - 1, MOST_POINTS).round().astype(int))
 
 
-def _row(z: np.ndarray, value: np.ndarray, row: StripRow, bands: list[dict[str, Any]], *, last: bool) -> dict[str, Any]:
+def _row(
+    z: np.ndarray, value: np.ndarray, row: StripRow, bands: list[dict[str, Any]], *, last: bool
+) -> dict[str, Any]:
     points = [{"z": float(a), "v": float(b)} for a, b in zip(z, value, strict=True) if np.isfinite(b)]
     low, high = _domain(value)
     x_axis = {"title": "height (mm)" if last else None, "labels": last, "ticks": last, "grid": False}
-    x = {"field": "z", "type": "quantitative", "axis": x_axis, "scale": {"domain": [0, float(z[-1])], "nice": False}}
+    x = {
+        "field": "z",
+        "type": "quantitative",
+        "axis": x_axis,
+        "scale": {"domain": [0, float(z[-1])], "nice": False},
+    }
     title = f"{row.title} ({row.unit})" if row.unit else row.title
     y = {
         "field": "v", "type": "quantitative", "scale": {"domain": [low, high], "nice": False, "zero": False},

@@ -37,7 +37,9 @@ FRAGMENT = "fragment=reranked"
 SEE_OTHER = 303
 
 
-def create_app(location: ShopLocation, *, read_only: bool = False, now: Callable[[], datetime] | None = None) -> FastAPI:
+def create_app(
+    location: ShopLocation, *, read_only: bool = False, now: Callable[[], datetime] | None = None
+) -> FastAPI:
     """Return the bench over the shop at `location`. `read_only` refuses every change; `now` is the clock."""
     store = Store.open(location)
     desk = Desk(store)
@@ -64,7 +66,9 @@ def templates() -> Environment:
     from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
     loader = ChoiceLoader([PackageLoader("beadwright.web"), PackageLoader("beadwright.report")])
-    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made = Environment(
+        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
     made.globals.update(version=__version__, here="")
     return made
 
@@ -110,15 +114,22 @@ def _add_looking(app: FastAPI, desk: Desk, clock: Callable[[], datetime]) -> Non
             raise NotFoundError(f"case {number} holds no such exhibit")
         path = desk.store.exhibit_path(sha256)
         shown = picture_type(path)
-        headers = {"content-security-policy": "default-src 'none'; sandbox", "cache-control": "private, max-age=86400"}
+        headers = {
+            "content-security-policy": "default-src 'none'; sandbox",
+            "cache-control": "private, max-age=86400",
+        }
         if shown:
             return FileResponse(path, media_type=shown, headers=headers)
-        return FileResponse(path, media_type="application/octet-stream", filename=found[0].name, headers=headers)
+        return FileResponse(
+            path, media_type="application/octet-stream", filename=found[0].name, headers=headers
+        )
 
     @app.get("/library/{table}", response_class=HTMLResponse)
     def library(table: str, word: str = "") -> Response:
         if table not in ("causes", "signs", "checks"):
-            raise NotFoundError(f"the library has no table {table!r}", fix="look into causes, signs or checks")
+            raise NotFoundError(
+                f"the library has no table {table!r}", fix="look into causes, signs or checks"
+            )
         return _page("library.html", library_page(desk.knowledge, table, word), here="library")
 
 
@@ -147,15 +158,39 @@ def _add_changing(app: FastAPI, desk: Desk) -> None:
 
         app.post(f"/cases/{{number:int}}/{path}", name=path)(handler)
 
-    changing("answers", "#checks", lambda number, form, revision: store.answer(
-        number, _known(desk.knowledge.checks, _text(form, "check"), "check"), _text(form, "result"), revision=revision))
-    changing("signs", "#story", lambda number, form, revision: store.set_sign(
-        number, _known(desk.knowledge.signs, _text(form, "sign"), "sign"), _text(form, "present") == "yes", revision=revision))
+    changing(
+        "answers",
+        "#checks",
+        lambda number, form, revision: store.answer(
+            number,
+            _known(desk.knowledge.checks, _text(form, "check"), "check"),
+            _text(form, "result"),
+            revision=revision,
+        ),
+    )
+    changing(
+        "signs",
+        "#story",
+        lambda number, form, revision: store.set_sign(
+            number,
+            _known(desk.knowledge.signs, _text(form, "sign"), "sign"),
+            _text(form, "present") == "yes",
+            revision=revision,
+        ),
+    )
     changing("undo", "#checks", lambda number, form, revision: store.undo(number, revision=revision))
     changing("reopen", "", lambda number, form, revision: store.reopen(number, revision=revision))
-    changing("outcome", "", lambda number, form, revision: store.close(
-        number, _known(desk.knowledge.causes, _text(form, "cause"), "cause") if _text(form, "cause") else None,
-        _text(form, "other"), _text(form, "note"), revision=revision))
+    changing(
+        "outcome",
+        "",
+        lambda number, form, revision: store.close(
+            number,
+            _known(desk.knowledge.causes, _text(form, "cause"), "cause") if _text(form, "cause") else None,
+            _text(form, "other"),
+            _text(form, "note"),
+            revision=revision,
+        ),
+    )
 
 
 def _open_case(desk: Desk, form: FormData) -> Response:
@@ -188,12 +223,13 @@ def _add_exhibits(store: Store, number: int, form: FormData) -> None:
         revision = None if revision is None else revision + 1
 
 
-def _blank_page(**given: str) -> NewPage:
+def _blank_page(
+    problem: str = "", story: str = "", title_given: str = "", material: str = "", printer: str = ""
+) -> NewPage:
     from beadwright.knowledge.material_table import load_materials
 
     names = tuple(material.abbreviation for material in load_materials().values())
-    filled = {"problem": "", "story": "", "title_given": "", "material": "", "printer": ""} | given
-    return NewPage(title="New case", materials=names, **filled)
+    return NewPage("New case", problem, story, title_given, material, printer, names)
 
 
 def _handed(form: FormData) -> list[Handed]:
@@ -244,7 +280,11 @@ async def _kept_words(request: Request) -> str:
     """What was typed, to be shown again when it could not be stored."""
     if request.method != "POST" or not hasattr(request, "_form") or request._form is None:
         return ""
-    words = [value for key, value in request._form.multi_items() if isinstance(value, str) and key in ("note", "other", "story")]
+    words = [
+        value
+        for key, value in request._form.multi_items()
+        if isinstance(value, str) and key in ("note", "other", "story")
+    ]
     return "\n".join(word for word in words if word.strip())
 
 
@@ -253,7 +293,11 @@ def _problem(request: Request, status: int, sentence: str, kept: str = "") -> Re
         body = {"type": "about:blank", "title": sentence, "status": status}
         return JSONResponse(body, status, media_type="application/problem+json")
     number = request.path_params.get("number")
-    back = (f"/cases/{number}", "Back to the case as it is now") if number and status == 409 else ("/", "Back to the bench")
+    back = (
+        (f"/cases/{number}", "Back to the case as it is now")
+        if number and status == 409
+        else ("/", "Back to the bench")
+    )
     titles = {404: "Not here", 409: "Changed meanwhile", 413: "Too large", 500: "Not stored"}
     page = ProblemPage(titles.get(status, "That could not be done"), sentence, *back, kept=kept)
     return _page("problem.html", page, status=status)

@@ -115,7 +115,11 @@ class Desk:
     def _files(self, row: CaseRow) -> tuple[ExhibitFile, ...]:
         return tuple(
             ExhibitFile(
-                one.name, self.store.exhibit_path(one.sha256), kind=one.kind or None, note=one.note, sha256=one.sha256
+                one.name,
+                self.store.exhibit_path(one.sha256),
+                kind=one.kind or None,
+                note=one.note,
+                sha256=one.sha256,
             )
             for one in row.exhibits
         )

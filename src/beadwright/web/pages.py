@@ -210,10 +210,14 @@ def case_page(
         revision=row.revision,
         sheet=sheet,
         story_signs=tuple(
-            SignView(sign.id, ("" if sign.present else "no ") + knowledge.signs[sign.id].name, sign.phrase) for sign in asked
+            SignView(sign.id, ("" if sign.present else "no ") + knowledge.signs[sign.id].name, sign.phrase)
+            for sign in asked
         ),
         answered=tuple(
-            Answered(knowledge.checks[line.check].name if line.check in knowledge.checks else line.check, line.result)
+            Answered(
+                knowledge.checks[line.check].name if line.check in knowledge.checks else line.check,
+                line.result,
+            )
             for line in workup.case.answer
         ),
         can_undo=_undo_words(events),
@@ -237,7 +241,9 @@ def _undo_words(events: tuple[EventRow, ...]) -> str:
 def _cause_choices(diagnosis: Diagnosis, knowledge: Knowledge) -> tuple[tuple[str, str], ...]:
     first = [cause.id for cause in worth_showing(diagnosis)]
     rest = sorted((cause.name, cause.id) for cause in knowledge.causes.values() if cause.id not in first)
-    return tuple((cause, knowledge.causes[cause].name) for cause in first) + tuple((id_, name) for name, id_ in rest)
+    return tuple((cause, knowledge.causes[cause].name) for cause in first) + tuple(
+        (id_, name) for name, id_ in rest
+    )
 
 
 def library_page(knowledge: Knowledge, table: str, word: str) -> LibraryPage:
@@ -285,18 +291,32 @@ def _cause_groups(knowledge: Knowledge) -> list[Group]:
 def _sign_groups(knowledge: Knowledge) -> list[Group]:
     entries = []
     for sign in knowledge.signs.values():
-        bringers = {cause.name: cause.signs[sign.id] for cause in knowledge.causes.values() if sign.id in cause.signs}
-        rows = (Row("brought about by", _chances(bringers, {})), Row("ask", sign.ask), _source(knowledge, sign.source))
+        bringers = {
+            cause.name: cause.signs[sign.id] for cause in knowledge.causes.values() if sign.id in cause.signs
+        }
+        rows = (
+            Row("brought about by", _chances(bringers, {})),
+            Row("ask", sign.ask),
+            _source(knowledge, sign.source),
+        )
         entries.append(Entry(sign.id, sign.name, sign.text, rows))
     return [Group("Signs", tuple(entries))]
 
 
 def _check_groups(knowledge: Knowledge) -> list[Group]:
-    order = {"ask": "Ask", "look": "Look", "tool": "With a tool", "part": "With a part", "reprint": "Print again"}
+    order = {
+        "ask": "Ask",
+        "look": "Look",
+        "tool": "With a tool",
+        "part": "With a part",
+        "reprint": "Print again",
+    }
     names = {cause.id: cause.name for cause in knowledge.causes.values()}
     groups: dict[str, list[Entry]] = {effort: [] for effort in order}
     for check in knowledge.checks.values():
-        rows = [Row("price", f"{check.minutes:g} min" + (f", {check.money:g} in money" if check.money else ""))]
+        rows = [
+            Row("price", f"{check.minutes:g} min" + (f", {check.money:g} in money" if check.money else ""))
+        ]
         if check.sign:
             rows.append(Row("settles", knowledge.signs[check.sign].name))
         if check.yes:

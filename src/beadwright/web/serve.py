@@ -21,7 +21,10 @@ def run(shop: str | None, port: int) -> None:
     listener = _listen(port)
     app = create_app(location)
     bound = listener.getsockname()[1]
-    print(f"The bench is open at http://{LOOPBACK}:{bound}/  (shop: {location.name}; stop with Ctrl-C)", flush=True)
+    print(
+        f"The bench is open at http://{LOOPBACK}:{bound}/  (shop: {location.name}; stop with Ctrl-C)",
+        flush=True,
+    )
     config = uvicorn.Config(app, log_level="warning", lifespan="on", server_header=False)
     uvicorn.Server(config).run(sockets=[listener])
     print("The bench is closed.", file=sys.stderr)
