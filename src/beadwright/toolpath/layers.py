@@ -129,11 +129,13 @@ def _levels(beads: _Beads) -> tuple[IntColumn, FloatColumn]:
     height, length = beads.z[begin], np.add.reduceat(beads.length, begin)
     order = np.argsort(height, kind="stable")
     gap = np.diff(height[order])
-    parting = _parting_gap(gap)
+    parting, is_clear = _parting_gap(gap)
     rank = np.concatenate([[0], np.cumsum(gap > parting)])
     level = np.empty(len(height), np.int32)
     level[order] = rank
-    if _is_smeared(height[order], rank):
+    sloped = beads.length[np.abs(beads.z - beads.low) > 1e-6].sum()
+    wanders = sloped > 0.5 * beads.length.sum() and not is_clear
+    if wanders or _is_smeared(height[order], rank):
         level, height = _bins(height)
         return np.repeat(level, np.diff([*begin, len(beads)])).astype(np.int32), height
     weight = np.bincount(level, length)
@@ -142,25 +144,25 @@ def _levels(beads: _Beads) -> tuple[IntColumn, FloatColumn]:
     return np.repeat(level, np.diff([*begin, len(beads)])).astype(np.int32), mean
 
 
-def _parting_gap(gap: FloatColumn) -> float:
-    """Return the gap in z beyond which two beads lie in different layers.
+def _parting_gap(gap: FloatColumn) -> tuple[float, bool]:
+    """Return the gap in z beyond which two beads lie in different layers, and whether it stands out from noise.
 
     A quarter of the typical layer height; where z is noisy (a levelling correction baked in), the middle of the
     clear step between the many gaps within layers and the few between them.
     """
     steps = gap[gap > NOISE_MM]
     if not len(steps):
-        return NOISE_MM
+        return NOISE_MM, False
     crumbs = gap[(gap > 1e-6) & (gap <= NOISE_MM)]
     if len(crumbs) <= len(steps):
-        return max(0.25 * float(np.median(steps)), 1e-6)
+        return 0.25 * float(np.median(steps)), False
     wide = np.sort(gap[gap > 1e-6])[::-1]
     ratio = wide[:-1] / wide[1:]
     ratio[wide[:-1] < NOISE_MM] = 0.0
     at = int(np.argmax(ratio))
     if ratio[at] < CLEAR_GAP:
-        return max(0.25 * float(np.median(steps)), NOISE_MM)
-    return math.sqrt(wide[at] * wide[at + 1])
+        return max(0.25 * float(np.median(steps)), NOISE_MM), False
+    return math.sqrt(wide[at] * wide[at + 1]), True
 
 
 def _is_smeared(height: FloatColumn, rank: NDArray[np.intp]) -> bool:

@@ -91,7 +91,7 @@ class Source:
             self.unpacked += len(piece)
             if number == 0:
                 refuse_if_no_text(piece, self.name)
-                piece = piece.removeprefix(b"\xef\xbb\xbf")  # noqa: PLW2901
+                piece = piece.removeprefix(b"\xef\xbb\xbf")
             self._check_size()
             if piece:
                 yield piece

@@ -12,8 +12,6 @@ The buffer ends with a line feed, so no loop over digits, letters or a comment l
 
 from __future__ import annotations
 
-import numpy as np
-
 from beadwright.toolpath.compiled import compiled, drop_stale_kernels
 from beadwright.toolpath.dialect import (
     AFTER_END,
@@ -286,10 +284,15 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
                     else:
                         trouble = COMMENT_OPEN
             elif number_at >= 0 and (48 <= byte <= 57 or byte == 46):
-                n, i = spaced_number(buf, number_at)
-                trouble = NUMBER_SPACED
-                if abs(n) <= LARGEST:
-                    value[last] = n
+                n, j = spaced_number(buf, number_at)
+                if j <= i:  # a second point, or digits behind an exponent
+                    trouble, subject = SYMBOL, byte
+                    i = line_end(buf, i)
+                else:
+                    trouble = NUMBER_SPACED
+                    i = j
+                    if abs(n) <= LARGEST:
+                        value[last] = n
             elif byte == 42:
                 holds, i = checksum_holds(k, buf, i)
                 if not holds:
@@ -313,7 +316,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
             put_problem(k, problems, problem_texts, buf, AFTER_END, 0)
         elif code > 30:
             action = actions[code]
-            if action == CHANGES or action == CHANGES_AND_ROW:  # noqa: PLR1714
+            if action == CHANGES or action == CHANGES_AND_ROW:
                 trouble = change(f, k, value, mask, bare, by_tool, ends, feed, small, line, code)
                 if trouble >= 0:
                     put_problem(k, problems, problem_texts, buf, trouble, code)
@@ -322,7 +325,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
                 mask &= BIT_T
             elif action != ROW:
                 put_problem(k, problems, problem_texts, buf, UNKNOWN_WORD, code)
-            if action == ROW or action == CHANGES_AND_ROW:  # noqa: PLR1714
+            if action == ROW or action == CHANGES_AND_ROW:
                 put_rows(k, rows, numbers, value, mask, code)
         if code <= 30 and not k[ENDED] and mask | bare:
             if mask & BIT_T:
