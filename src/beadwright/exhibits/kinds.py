@@ -42,7 +42,7 @@ _SETTINGS_NAME = re.compile(
 )
 _BY_EXTENSION: dict[str, Kind] = {
     **dict.fromkeys(("gcode", "gco", "g", "nc", "ngc", "tap", "cnc"), "toolpath"),
-    **dict.fromkeys(("jpg", "jpeg", "png", "webp", "heic", "heif", "gif", "bmp", "tif", "tiff", "avif"), "photo"),
+    **dict.fromkeys(("jpg", "jpeg", "png", "webp", "heic", "heif", "gif", "bmp", "tif", "tiff"), "photo"),
     **dict.fromkeys(("wav", "mp3", "m4a", "aac", "ogg", "oga", "opus", "flac", "amr", "caf"), "sound"),
     **dict.fromkeys(("mp4", "mov", "mkv", "webm", "avi", "3gp", "m4v"), "video"),
     **dict.fromkeys(("stl", "3mf", "obj", "ply", "step", "stp", "amf"), "mesh"),

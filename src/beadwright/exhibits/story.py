@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from beadwright.exhibits.story_lexicon import Hit, Lexicon, build_lexicon
 from beadwright.exhibits.story_numbers import read_numbers
 from beadwright.exhibits.story_scope import Marks, mark, scope_of
-from beadwright.exhibits.story_text import Sentence, guess_language, split_sentences
+from beadwright.exhibits.story_text import Sentence, guess_languages, split_sentences
 from beadwright.exhibits.story_theory import Opinion, Theory, find_opinion
 from beadwright.facts import Fact
 from beadwright.knowledge.load import Knowledge
@@ -68,8 +68,7 @@ def read_story(
         notes.append(f"the story has {len(text)} characters; only the first {MOST_CHARACTERS} were read")
         text = text[:MOST_CHARACTERS]
     sentences = split_sentences(text)
-    language = guess_language(sentences)
-    languages = tuple(dict.fromkeys((language, "en")))
+    languages = guess_languages(sentences)
     lexicon = build_lexicon(knowledge.signs, languages)
     read = [_read_sentence(one, lexicon, languages, text, knowledge) for one in sentences]
     signs = [sign for part in read for sign in part.signs]
@@ -80,7 +79,7 @@ def read_story(
         signs=_merge(signs),
         facts=numbers.facts,
         theories=tuple(part.opinion.theory for part in read if part.opinion is not None),
-        language=language,
+        language=languages[0],
         notes=(*notes, *numbers.notes),
     )
 

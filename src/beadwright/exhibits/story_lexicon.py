@@ -184,4 +184,6 @@ def _without_doubles(hits: list[Hit]) -> list[Hit]:
 
 def _covers(other: Hit, hit: Hit) -> bool:
     longer = other.last - other.first > hit.last - hit.first
-    return other.first <= hit.first and hit.last <= other.last and (longer or other.sign == hit.sign)
+    surer = other.confidence >= hit.confidence - 0.1  # words merely near one another do not hide a phrase
+    inside = other.first <= hit.first and hit.last <= other.last
+    return inside and (other.sign == hit.sign or (longer and surer))

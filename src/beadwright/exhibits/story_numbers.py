@@ -242,7 +242,8 @@ def _fits(said: Said, option: dict[str, Any], term: Term) -> float | None:
         converted = convert(value, said.unit, term.unit)
         if converted is None or out_of_range(term, converted):
             return None
-        return converted if option["low"] <= converted <= option["high"] or term.unit != "°C" else None
+        bounded = term.unit == "°C" or option.get("part")
+        return converted if not bounded or option["low"] <= converted <= option["high"] else None
     if option.get("unit") or (option.get("whole") and value != int(value)):
         return None
     if option.get("part") and value >= 1:

@@ -19,6 +19,8 @@ FEW = 0.6  # "hardly any": absent, though not quite
 _REACH = 6  # words over which a negation reaches forward
 _REACH_BACK = 5
 _REACH_HEDGE = 4
+_REACH_LIST = 4
+_OR = frozenset({"or", "nor", "oder", "ou", "ni", "o", "of", "noch", "lub", "ani"})
 
 
 @dataclass(frozen=True)
@@ -116,9 +118,10 @@ def _reaches(last: int, to: int, sentence: Sentence, marks: Marks) -> bool:
     between = range(last, to)
     if any(place in marks.void or place in marks.scope_end for place in between):
         return False
-    # a list goes on over commas, "no strings, blobs or zits"; a new clause of some words does not
-    breaks = sentence.tokens[to].clause - sentence.tokens[last - 1].clause
-    return breaks == 0 or to - last <= 2 * breaks
+    if sentence.tokens[to].clause == sentence.tokens[last - 1].clause:
+        return True
+    # a list goes on over commas, "no strings, blobs or zits"; "no strings, layers shifted" is none
+    return to - last <= _REACH_LIST and bool(_OR & set(sentence.words(last, to + 2)))
 
 
 def _before(hit: Hit, places: list[tuple[int, int]], sentence: Sentence, reach: int) -> bool:

@@ -12,7 +12,10 @@ _ABOUT_SHIFT = re.compile(
     r"shift|offset|moved|jump|slip|versatz|versetz|verschob|d[ée]cal|desplaz|corri|spost", re.IGNORECASE
 )
 _NUMBER = r"(-?\d{1,4}(?:[.,]\d{1,4})?)\s*(?:mm|millimet\w+)?"
-_IN = r"\s*(?:(?:in|along|on|en|sur|nach|lungo|auf|l['’]axe|the|der|el|eje|axis|achse)\s*)*"
+_IN = (
+    r"[\s,]*(?:(?:only|nur|seulement|solo|just|in|along|on|en|sur|nach|lungo|auf|l['’]axe|the|der|el|eje|axis|achse)"
+    r"\s*)*"
+)
 _AXIS = r"([xy])(?![\w])"
 _AND = r"\s*(?:axis|achse)?\s*(?:and|und|et|e|/|,|&|\+)\s*(?:also\s*)?"
 _EACH = re.compile(rf"{_NUMBER}{_IN}\b{_AXIS}", re.IGNORECASE)

@@ -17,12 +17,13 @@ from beadwright.knowledge.quantity import fold
 
 WORDS_TABLE = Path(__file__).with_name("story_words.toml")
 T = TypeVar("T")
+_SURE = 3  # small words of one language from which it is that one
 MOST_TOKENS = 60  # a longer sentence is cut: run-on messages have no full stops
 
 # a number, a word with its contracted "n't", or one of the signs that carry meaning beside a number
 _TOKEN = re.compile(
     r"(?P<number>\d{1,12}(?:[.,]\d{1,9})*)"
-    r"|(?P<word>[^\W\d_]+(?:n['’]t\b)?(?:[²³]|\d+(?![.,]?\d))?)"
+    r"|(?P<word>[^\W\d_]+?n['’]t\b|[^\W\d_]+(?:[²³]|\d+(?![.,]?\d))?)"
     r"|(?P<mark>[°%/²³\"“”„«»?!;:()\[\]\n]|[.,]|–|—|-)"
 )
 _ENDS = frozenset(".!?;\n")
@@ -69,7 +70,7 @@ def phrase_tokens(phrase: str) -> list[str]:
     >>> phrase_tokens("couche* décalée"), phrase_tokens("every _ mm")
     (['couche*', 'decalee'], ['every', '_', 'mm'])
     """
-    found = re.findall(r"\d+(?:[.,]\d+)*|[^\W\d_]+(?:n['’]t\b)?\d*\*?|_|[°%]", phrase)
+    found = re.findall(r"\d+(?:[.,]\d+)*|[^\W\d_]+?n['’]t\b|[^\W\d_]+\d*\*?|_|[°%]", phrase)
     return [plain_token(token) for token in found]
 
 
@@ -174,19 +175,24 @@ def _table(table: str, languages: tuple[str, ...]) -> PatternIndex[None]:
     return PatternIndex((one, None) for one in patterns(table, languages))
 
 
-def guess_language(sentences: list[Sentence]) -> str:
-    """Return the language with most of its small words in the text; English when nothing tells.
+def guess_languages(sentences: list[Sentence]) -> tuple[str, ...]:
+    """Return the languages to read a text in, the likeliest first; English is always among them.
 
-    >>> guess_language(split_sentences("Die Schichten sind verschoben und ich weiß nicht warum"))
-    'de'
+    Where few small words tell (a short note), every language that any of them hints at stays.
+
+    >>> guess_languages(split_sentences("Die Schichten sind verschoben und ich weiß nicht warum"))
+    ('de', 'en')
     """
     counts = dict.fromkeys(word_lists()["common"], 0)
     heard = (word for sentence in sentences[:400] for word in sentence.words())
     for word in heard:
         for language in _common().get(word, ()):
             counts[language] += 1
-    best = max(counts, key=lambda language: counts[language])
-    return best if counts[best] > counts["en"] else "en"
+    best = max(counts, key=lambda language: (counts[language], language == "en"))
+    if counts[best] >= _SURE:
+        return tuple(dict.fromkeys((best, "en")))
+    hinted = [language for language, count in counts.items() if count] or list(counts)
+    return tuple(dict.fromkeys((best, "en", *hinted)))
 
 
 @cache

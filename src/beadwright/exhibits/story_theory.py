@@ -34,16 +34,23 @@ def find_opinion(sentence: Sentence, marks: Marks, text: str, known: Iterable[st
 
     `text` is the whole story, `known` the ids of causes that exist.
     """
-    starts = [first for first, _ in (*marks.opinion, *marks.reported)]
+    reported = [first for first, _ in marks.reported if not _by_a_machine(sentence, first)]
+    starts = [*(first for first, _ in marks.opinion), *reported]
     if not starts and not (sentence.question and not marks.presupposes):
         return None
     first = min(starts, default=0)
-    if marks.reported:  # "my friend says …": the clause before the verb names who, not what
+    if reported:  # "my friend says …": the clause before the verb names who, not what
         first = min(first, _clause_start(sentence, first))
-    last = _end(sentence, marks, max(starts, default=0))
-    causes = named_causes(sentence.words(first, last), set(known))
+    ends = [_end(sentence, max(starts, default=0))] if reported else _ends(sentence, max(starts, default=0))
+    last = ends[-1]
+    causes: tuple[str, ...] = ()
+    for end in ends:  # own opinions end with the clause that names a cause; what follows is what was seen
+        causes = named_causes(sentence.words(first, end), set(known))
+        if causes:
+            last = end
+            break
     said = text[sentence.tokens[first].start : sentence.tokens[last - 1].end]
-    if not causes and not marks.reported:
+    if not causes and not reported:
         return None
     return Opinion(Theory(said, causes), first, last)
 
@@ -69,6 +76,16 @@ def _guesses() -> PatternIndex[tuple[str, ...]]:
     )
 
 
+_MACHINES = frozenset(
+    {"screen", "display", "printer", "machine", "it", "anzeige", "drucker", "ecran", "pantalla"}
+)
+
+
+def _by_a_machine(sentence: Sentence, at: int) -> bool:
+    """Return whether a display said it: that is seen, not somebody's opinion."""
+    return at > 0 and sentence.tokens[at - 1].text in _MACHINES
+
+
 def _clause_start(sentence: Sentence, at: int) -> int:
     clause = sentence.tokens[at].clause
     return next(place for place, token in enumerate(sentence.tokens) if token.clause == clause)
@@ -79,8 +96,15 @@ _TURNS = frozenset(
 )
 
 
-def _end(sentence: Sentence, marks: Marks, start: int) -> int:
-    """Return where an opinion ends: at a "but" after it, else with the sentence."""
+def _ends(sentence: Sentence, start: int) -> list[int]:
+    """Return where an opinion may end: at each comma after it, at last with `_end`."""
+    last = _end(sentence, start)
+    clauses = [token.clause for token in sentence.tokens]
+    return [place for place in range(start + 1, last) if clauses[place] != clauses[place - 1]] + [last]
+
+
+def _end(sentence: Sentence, start: int) -> int:
+    """Return where an opinion ends at the latest: at a "but" after it, else with the sentence."""
     for place in range(start + 1, len(sentence.tokens)):
         if sentence.tokens[place].text in _TURNS:
             return place
