@@ -6,13 +6,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from beadwright.toolpath.layers import find_layers
-from beadwright.toolpath.read import read_toolpath
 
 from beadwright.audit.file_facts import FileFacts, facts_from_file
 from beadwright.facts import Fact, Facts, Origin
 from beadwright.motion.limits import limits_from
 from beadwright.motion.plan import plan
+from beadwright.toolpath.layers import find_layers
+from beadwright.toolpath.read import read_toolpath
 
 
 def told(**values: Any) -> Facts:

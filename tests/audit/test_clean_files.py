@@ -1,15 +1,17 @@
-"""A clean file of every kind yields no finding above "note"; the same file with one thing wrong yields that finding."""
+"""A clean file of every kind yields no finding above "note"; the same file with one thing wrong yields that
+finding.
+"""
 
 from __future__ import annotations
 
 import math
 
 import pytest
-from specimens.toolpaths import box, bridge, cone, cylinder, plate, table, vase
 
 from beadwright.audit.run import run_audit
 from beadwright.facts import Fact, Facts, Origin
 from beadwright.knowledge.material_table import load_materials
+from specimens.toolpaths import box, bridge, cone, cylinder, plate, table, vase
 
 PRINTER = {
     "kinematics": "cartesian", "travel_mm": (220.0, 220.0, 250.0), "extruder": "direct", "nozzle_mm": 0.4,
@@ -104,7 +106,9 @@ def test_a_fault_seeded_in_the_file_is_found_there(measure, rule, polymer, chang
 def test_too_much_flow_is_placed_where_it_happens(measure):
     settings = {**settings_for("petg"), "speed_mm_s": 260.0, "outer_speed_mm_s": 60.0, "accel_mm_s2": 3900.0}
     finding = next(
-        f for f in audit_of(measure, box((80, 60, 4), **settings), "petg").findings if f.rule == "flow_above_melt_capacity"
+        f
+        for f in audit_of(measure, box((80, 60, 4), **settings), "petg").findings
+        if f.rule == "flow_above_melt_capacity"
     )
     assert finding.level == "fault"
     assert "core of the filament reaches" in finding.text
@@ -114,10 +118,22 @@ def test_too_much_flow_is_placed_where_it_happens(measure):
 
 def test_retractions_on_one_stretch_are_found(measure):
     """Thirty dots of 0.2 mm of filament each, a retraction between: 30 · 0.2 = 6 mm of filament."""
-    dots = "".join(f"G0 X{10 + 5 * (k % 2)} Y10\nG1 E1 F1800\nG1 X{10 + 5 * (k % 2)} Y11 E.2\nG1 E-1\n" for k in range(40))
-    text = "G21\nG90\nM83\nM190 S60\nM109 S210\nG0 Z.2 F6000\nG1 E-1 F1800\n" + dots + "G0 Z.4\n" + dots + "M104 S0\nG0 Z9\n"
+    dots = "".join(
+        f"G0 X{10 + 5 * (k % 2)} Y10\nG1 E1 F1800\nG1 X{10 + 5 * (k % 2)} Y11 E.2\nG1 E-1\n"
+        for k in range(40)
+    )
+    text = (
+        "G21\nG90\nM83\nM190 S60\nM109 S210\nG0 Z.2 F6000\nG1 E-1 F1800\n"
+        + dots
+        + "G0 Z.4\n"
+        + dots
+        + "M104 S0\nG0 Z9\n"
+    )
     found = measure(text, known("pla"))
-    rules = {f.rule: f for f in run_audit(known("pla").also(found.facts), load_materials()["pla"], found.places).findings}
+    rules = {
+        f.rule: f
+        for f in run_audit(known("pla").also(found.facts), load_materials()["pla"], found.places).findings
+    }
     assert rules["retractions_grind"].level == "fault"
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
+from beadwright.audit.moves import weighted_quantiles
 from beadwright.facts import Origin
 from specimens.toolpaths import box, cylinder, vase
 
@@ -70,7 +72,7 @@ def test_retractions_on_one_stretch_are_counted_by_filament_not_by_time(measure,
 
 def test_each_tool_has_a_filament_of_its_own(measure, value_of):
     """Tool 0 feeds 1.2 mm, tool 1 feeds 1.2 mm: 2.4 mm in all."""
-    found = measure(HEAD + layer(0.2) + "T1\nM104 T1 S230\n" + layer(0.4) + END)
+    found = measure(HEAD.replace("M109", "M109 T0") + layer(0.2) + "T1\nM104 T1 S230\n" + layer(0.4) + END)
     assert value_of(found, "filament_mm") == pytest.approx(2.4, abs=1e-6)
     assert found.per_layer.nozzle_c.tolist() == [210.0, 230.0]
 
@@ -218,3 +220,14 @@ def test_an_open_vase_says_nothing_of_a_top(measure, value_of):
     found = measure(vase(30, 8).data)
     assert value_of(found, "top_solid_layers") is None
     assert value_of(found, "infill_percent") is None
+
+
+def test_quantiles_of_many_values_are_those_of_a_full_sort():
+    rng = np.random.default_rng(7)
+    values, weights = rng.gamma(2.0, 3.0, 120_000), rng.random(120_000)
+    order = np.argsort(values)
+    running = np.cumsum(weights[order])
+    for share in (0.05, 0.5, 0.95, 0.999):
+        expected = values[order[np.searchsorted(running, share * running[-1])]]
+        assert weighted_quantiles(values, weights, (share,))[0] == pytest.approx(expected, rel=1e-9)
+    assert weighted_quantiles(np.full(60_000, 4.0), np.ones(60_000), (0.5,)) == (4.0,)

@@ -1,32 +1,60 @@
 """Every rule finds its seeded fault, stays quiet beside it, and is not asked where it lacks a fact.
 
-Windows come from the material table (its sources are checked there); the trade rules tested here are common practice,
-no source. The melt model's figures are checked against published numbers in tests/physics and tests/outside.
+Windows come from the material table (its sources are checked there); the trade rules tested here are common
+practice, no source. The melt model's figures are checked against published numbers in tests/physics and
+tests/outside.
 """
 
 from __future__ import annotations
 
 import pytest
 
-from beadwright.audit.flow import melt_capacity
 from beadwright.audit.ask import Context
+from beadwright.audit.flow import melt_capacity
 from beadwright.audit.run import RULES, run_audit
 from beadwright.facts import Fact, Facts, Origin
 from beadwright.knowledge.material_table import load_materials
 
 GOOD = {
-    "nozzle_temp_c": 210.0, "bed_temp_c": 60.0, "fan_percent": 100.0, "first_layer_fan_percent": 0.0,
-    "layer_height_mm": 0.2, "line_width_mm": 0.45, "speed_mm_s": 60.0, "first_layer_speed_mm_s": 25.0,
-    "first_layer_height_mm": 0.2, "first_layer_nozzle_temp_c": 215.0, "bottom_solid_layers": 4.0,
-    "top_solid_layers": 5.0, "wall_lines": 3.0, "infill_percent": 20.0, "support_gap_mm": 0.2,
-    "retraction_mm": 0.8, "extruder": "direct", "nozzle_mm": 0.4, "kinematics": "cartesian",
-    "accel_mm_s2": 1500.0, "flow_percent": 100.0, "z_hop_mm": 0.2, "diameter_mm": 1.75,
-    "filament_diameter_mm": 1.75, "min_layer_time_s": 10.0,
+    "nozzle_temp_c": 210.0,
+    "bed_temp_c": 60.0,
+    "fan_percent": 100.0,
+    "first_layer_fan_percent": 0.0,
+    "layer_height_mm": 0.2,
+    "line_width_mm": 0.45,
+    "speed_mm_s": 60.0,
+    "first_layer_speed_mm_s": 25.0,
+    "first_layer_height_mm": 0.2,
+    "first_layer_nozzle_temp_c": 215.0,
+    "bottom_solid_layers": 4.0,
+    "top_solid_layers": 5.0,
+    "wall_lines": 3.0,
+    "infill_percent": 20.0,
+    "support_gap_mm": 0.2,
+    "retraction_mm": 0.8,
+    "extruder": "direct",
+    "nozzle_mm": 0.4,
+    "kinematics": "cartesian",
+    "accel_mm_s2": 1500.0,
+    "flow_percent": 100.0,
+    "z_hop_mm": 0.2,
+    "diameter_mm": 1.75,
+    "filament_diameter_mm": 1.75,
+    "min_layer_time_s": 10.0,
 }
 FROM_FILE = {
-    "flow_mm3_s": 5.0, "layer_count": 100, "crossings_without_lift": 0, "moves_outside_mm": 0.0,
-    "retractions_on_10_mm": 4, "slenderness": 1.0, "file_ends_abruptly": False, "file_shift_mm": (0.0, 0.0),
-    "nozzle_never_heated": False, "bed_off_at_start": False, "coldest_feed_c": 210.0, "start_not_understood": 0,
+    "flow_mm3_s": 5.0,
+    "layer_count": 100,
+    "crossings_without_lift": 0,
+    "moves_outside_mm": 0.0,
+    "retractions_on_10_mm": 4,
+    "slenderness": 1.0,
+    "file_ends_abruptly": False,
+    "file_shift_mm": (0.0, 0.0),
+    "nozzle_never_heated": False,
+    "bed_off_at_start": False,
+    "coldest_feed_c": 210.0,
+    "start_not_understood": 0,
 }
 
 # rule, material, what is wrong, least level
@@ -77,7 +105,9 @@ ORDER = ["note", "warn", "fault", "danger"]
 def situation(change: dict[str, object]) -> Facts:
     values = {**GOOD, **change}
     in_file = {**FROM_FILE, **{name: value for name, value in change.items() if name in FROM_FILE}}
-    typed = [Fact(name, value, Origin.CLAIM, "[settings]") for name, value in values.items() if name not in in_file]
+    typed = [
+        Fact(name, value, Origin.CLAIM, "[settings]") for name, value in values.items() if name not in in_file
+    ]
     return Facts([*typed, *(Fact(name, value, Origin.FILE, "part.gcode") for name, value in in_file.items())])
 
 
@@ -100,9 +130,15 @@ def fitting(polymer: str) -> dict[str, object]:
     nozzle = material.nozzle_temp_c.typical
     gap = material.support_gap_mm
     return {
-        "nozzle_temp_c": nozzle, "first_layer_nozzle_temp_c": nozzle, "coldest_feed_c": nozzle,
-        "bed_temp_c": material.bed_temp_c.typical, "fan_percent": material.part_fan_percent.typical,
-        "bottom_solid_layers": 5.0, "top_solid_layers": 6.0, "flow_mm3_s": 2.5, "speed_mm_s": 30.0,
+        "nozzle_temp_c": nozzle,
+        "first_layer_nozzle_temp_c": nozzle,
+        "coldest_feed_c": nozzle,
+        "bed_temp_c": material.bed_temp_c.typical,
+        "fan_percent": material.part_fan_percent.typical,
+        "bottom_solid_layers": 5.0,
+        "top_solid_layers": 6.0,
+        "flow_mm3_s": 2.5,
+        "speed_mm_s": 30.0,
         "support_gap_mm": gap.best,
     }
 
@@ -124,8 +160,13 @@ def test_every_rule_is_seeded_above():
 
 def test_without_a_polymer_its_windows_are_not_asked():
     audit = run_audit(situation({"nozzle_temp_c": 150.0}))
-    assert {"nozzle_below_window", "bed_below_window", "fan_below_window", "flow_above_melt_capacity",
-            "support_gap_small"} <= set(audit.not_asked)
+    assert {
+        "nozzle_below_window",
+        "bed_below_window",
+        "fan_below_window",
+        "flow_above_melt_capacity",
+        "support_gap_small",
+    } <= set(audit.not_asked)
     assert "nozzle_below_window" not in {finding.rule for finding in audit.findings}
 
 
@@ -137,7 +178,9 @@ def test_nothing_known_asks_nothing():
 
 
 def test_findings_come_gravest_first():
-    audit = run_audit(situation({"coldest_feed_c": 100.0, "wall_lines": 1.0, "fan_percent": 0.0}), load_materials()["pla"])
+    audit = run_audit(
+        situation({"coldest_feed_c": 100.0, "wall_lines": 1.0, "fan_percent": 0.0}), load_materials()["pla"]
+    )
     levels = [ORDER.index(finding.level) for finding in audit.findings]
     assert levels == sorted(levels, reverse=True)
     assert levels[0] == ORDER.index("danger")
@@ -147,7 +190,9 @@ def test_settings_alone_are_enough_for_the_flow():
     """No file: 0.6 × 0.3 mm at 150 mm/s is ((0.6 − 0.3) 0.3 + π 0.3²/4) · 150 = 24.1 mm³/s."""
     typed = {"line_width_mm": 0.6, "layer_height_mm": 0.3, "speed_mm_s": 150.0, "nozzle_temp_c": 230.0}
     facts = Facts(Fact(name, value, Origin.CLAIM, "[settings]") for name, value in typed.items())
-    finding = next(f for f in run_audit(facts, load_materials()["petg"]).findings if f.rule == "flow_above_melt_capacity")
+    finding = next(
+        f for f in run_audit(facts, load_materials()["petg"]).findings if f.rule == "flow_above_melt_capacity"
+    )
     assert finding.value == pytest.approx(24.1, abs=0.05)
     assert "claimed in the settings" in finding.origin
     assert finding.where.layers is None
@@ -162,7 +207,9 @@ def test_a_colder_nozzle_heats_less():
 
 
 def test_a_longer_melt_zone_heats_in_proportion():
-    """Conduction into a cylinder: the flow that reaches a core temperature is linear in length, [CarslawJaeger1959]."""
+    """Conduction into a cylinder: the flow that reaches a core temperature is linear in length,
+    [CarslawJaeger1959].
+    """
     context = Context(load_materials()["pla"])
     short, long = (melt_capacity(situation({"melt_zone_mm": mm}), context) for mm in (10.0, 20.0))
     assert long.modelled == pytest.approx(2 * short.modelled)
@@ -186,5 +233,9 @@ def test_thin_layers_need_more_of_them():
 
 def test_start_words_that_were_not_understood_soften_a_cold_start():
     change = {"nozzle_never_heated": True, "start_not_understood": 2}
-    finding = next(f for f in run_audit(situation(change), load_materials()["pla"]).findings if f.rule == "nozzle_never_heated")
+    finding = next(
+        f
+        for f in run_audit(situation(change), load_materials()["pla"]).findings
+        if f.rule == "nozzle_never_heated"
+    )
     assert finding.level == "note"

@@ -18,9 +18,9 @@ def note_ending(clerk: Clerk) -> None:
 def ends_abruptly(moves: Moves) -> bool:
     """Whether the file stops in mid-print.
 
-    It does when the last line stops inside a word, or when the nozzle is still set hot at the end and nothing after the
-    last bead looks like an ending: no heater or fan word, no rise beyond a lift, no word that we did not understand
-    (a machine's own ending, perhaps).
+    It does when the last line stops inside a word, or when the nozzle is still set hot at the end and nothing
+    after the last bead looks like an ending: no heater or fan word, no rise beyond a lift, no word that we
+    did not understand (a machine's own ending, perhaps).
     """
     path = moves.toolpath
     if path.truncated:
@@ -31,7 +31,8 @@ def ends_abruptly(moves: Moves) -> bool:
     last_bead = int(np.flatnonzero(path.is_bead)[-1])
     rise = float(path.z[last_bead:].max() - path.z[last_bead])
     words_after = any(
-        len(table) and table.move[-1] > last_bead for table in (nozzle, path.events.bed_c, path.events.fan_percent)
+        len(table) and table.move[-1] > last_bead
+        for table in (nozzle, path.events.bed_c, path.events.fan_percent)
     )
     answered = any(problem.line > path.line[last_bead] for problem in path.problems)
     return not (rise > PARTING_RISE_MM or words_after or answered)

@@ -33,7 +33,6 @@ from .shell_count import ShellCount, count_shells
 from .shift_in_file import note_shift
 
 
-
 @dataclass(frozen=True)
 class FileFacts:
     """All that was measured in one file."""
@@ -71,7 +70,7 @@ def facts_from_file(
         counted = count_shells(moves) if shells else None
         if counted:
             _note_shells(clerk, counted)
-    said = "on record" if diameter else f"{DEFAULT_FILAMENT_MM:g} mm taken, no diameter was given"
+    said = "on record" if diameter else "taken, no diameter was given"
     return FileFacts(tuple(clerk.facts), clerk.places, table, counted, moves, said)
 
 
@@ -157,4 +156,6 @@ def _note_shells(clerk: Clerk, counted: ShellCount) -> None:
         clerk.note("infill_percent", counted.infill_percent, sparse)
     open_vessel = counted.top == 0 and (counted.infill_percent or 0.0) < 1.0
     if counted.top is not None and not open_vessel:
-        clerk.note("top_solid_layers", counted.top, clerk.layers(min(max(last - counted.top + 1, 0), last), last))
+        clerk.note(
+            "top_solid_layers", counted.top, clerk.layers(min(max(last - counted.top + 1, 0), last), last)
+        )

@@ -23,8 +23,9 @@ PLENTY = 0.6
 class MeltCapacity:
     """What the melt zone can heat.
 
-    The trade's table gives the level, tried at the polymer's typical nozzle temperature (what the feed can push is in
-    it too); the conduction model, whose level is doubtful and whose scaling is not, carries it to the temperature set.
+    The trade's table gives the level, tried at the polymer's typical nozzle temperature (what the feed can
+    push is in it too); the conduction model, whose level is doubtful and whose scaling is not, carries it to
+    the temperature set.
     """
 
     best: float  # mm³/s, ±30 %
@@ -39,10 +40,11 @@ class MeltCapacity:
 
 
 def melt_capacity(facts: Facts, context: Context, flow_mm3_s: float | None = None) -> MeltCapacity | None:
-    """Return what the melt zone can heat for this polymer at the nozzle temperature that is set (typical, if unknown).
+    """Return what the melt zone can heat for this polymer at the nozzle temperature that is set (typical, if
+    unknown).
 
-    None when no polymer is known. Where the nozzle is set hardly hotter than the core should become, the core is only
-    asked to come within 10 K of it: `heat.py` speaks of nozzles that are too cold altogether.
+    None when no polymer is known. Where the nozzle is set hardly hotter than the core should become, the core
+    is only asked to come within 10 K of it: `heat.py` speaks of nozzles that are too cold altogether.
     """
     material = context.material
     if material is None:
@@ -62,7 +64,15 @@ def melt_capacity(facts: Facts, context: Context, flow_mm3_s: float | None = Non
     limit = material.max_flow_mm3_s
     tabled = limit.at(length)
     return MeltCapacity(
-        tabled * at_set / at_typical, tabled, at_set, core, target, length, zone is None, nozzle, limit.source[0]
+        tabled * at_set / at_typical,
+        tabled,
+        at_set,
+        core,
+        target,
+        length,
+        zone is None,
+        nozzle,
+        limit.source[0],
     )
 
 

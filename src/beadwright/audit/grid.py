@@ -30,7 +30,9 @@ def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
     if not inside:  # NaN too
         return
     dx, dy = qx - px, qy - py
-    count = int(max(abs(dx), abs(dy))) + 1  # samples at most a cell apart touch, at a corner at least: no holes
+    count = (
+        int(max(abs(dx), abs(dy))) + 1
+    )  # samples at most a cell apart touch, at a corner at least: no holes
     struck[int(px), int(py)] = 1  # both ends: consecutive beads then share a cell
     struck[int(qx), int(qy)] = 1
     share = np.float32(volume / count)
@@ -121,10 +123,7 @@ def _sums(source, table, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
 def _square(table, i, j, r):  # type: ignore[no-untyped-def]
     """Sum over the square of half width `r` about a cell; it must lie within the table."""
     return (
-        table[i + r + 1, j + r + 1]
-        - table[i - r, j + r + 1]
-        - table[i + r + 1, j - r]
-        + table[i - r, j - r]
+        table[i + r + 1, j + r + 1] - table[i - r, j + r + 1] - table[i + r + 1, j - r] + table[i - r, j - r]
     )
 
 
@@ -152,17 +151,20 @@ NOT_STARTED, WAITING, COUNTING, DONE, VOID = 0, 1, 2, 3, 4
 def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
     """Walk the layers once; return counts per column, filling and crossings per layer.
 
-    moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume (n,) mm³;
+    moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume
+    (n,) mm³;
         order (m,) moves in layer order; bounds (k + 1,): where each layer begins in it.
     layers: z, height (k,) mm; windows (k, 4) cell ranges i0 i1 j0 j1 of each layer's beads with a free rim.
     grid: x0, y0 mm, corner; cell mm; nx; ny.
-    rules: reach, half width of the square over which filling is averaged, and margin, how far inside a column must lie
-        to be judged, in cells, margin ≥ reach; solid_from, least share of plastic in a solid place; wait, layers within
-        which the first solid one must begin (rafts); lift mm, clear mm, longest_free mm: a travel crosses when it stays
-        within `lift` of the layer, is longer than `longest_free`, and passes a laid bead more than `clear` from its ends.
+    rules: reach, half width of the square over which filling is averaged, and margin, how far inside a column
+    must lie
+        to be judged, in cells, margin ≥ reach; solid_from, least share of plastic in a solid place; wait,
+        layers within which the first solid one must begin (rafts); lift mm, clear mm, longest_free mm: a
+        travel crosses when it stays within `lift` of the layer, is longer than `longest_free`, and passes a
+        laid bead more than `clear` from its ends.
 
-    Returns column (nx, ny, 8) int16, see above; sparse (k, 2) float64: plastic and room, mm³, of the judged places over a
-    bottom that are not solid; crossings (k, 2) int64: how many, and the first such move or −1.
+    Returns column (nx, ny, 8) int16, see above; sparse (k, 2) float64: plastic and room, mm³, of the judged
+    places over a bottom that are not solid; crossings (k, 2) int64: how many, and the first such move or −1.
     """
     windows = layers[2]
     nx, ny = grid[3], grid[4]
@@ -232,7 +234,8 @@ def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: 
 def _close_ended(column, inside, below, window):  # type: ignore[no-untyped-def]
     """End the columns that lay inside at the layer below and do not in this one.
 
-    A bottom count still running then never saw what lies over the bottom (a brim, a solid part): it says nothing.
+    A bottom count still running then never saw what lies over the bottom (a brim, a solid part): it says
+    nothing.
     """
     i0, i1, j0, j1 = window
     for i in range(below[0], below[1]):
@@ -271,7 +274,9 @@ def _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, colu
                 fill = _box(fill_sums, i, j, reach, i0, i1, j0, j1)
             is_solid = fill >= solid_from * room
             _carry(at, k, is_solid, well_in, wait)
-            if well_in and not is_solid and at[STATE] == DONE:  # beside a skirt nothing is laid: that is no infill
+            if (
+                well_in and not is_solid and at[STATE] == DONE
+            ):  # beside a skirt nothing is laid: that is no infill
                 sparse[k, 0] += vol[i, j]
                 sparse[k, 1] += slab
 

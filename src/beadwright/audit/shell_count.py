@@ -102,7 +102,9 @@ def _heights(moves: Moves) -> NDArray[np.float64]:
 
 
 def _in_layer_order(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Moves sorted by the layer last laid in, in printing order within one, and where each layer begins, (k + 1,)."""
+    """Moves sorted by the layer last laid in, in printing order within one, and where each layer begins, (k +
+    1,).
+    """
     laid = moves.laid
     order = np.arange(len(laid), dtype=np.int64)
     if (np.diff(laid) < 0).any():  # several objects printed one after the other

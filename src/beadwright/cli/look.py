@@ -1,0 +1,150 @@
+"""`beadwright look`: what toolpath files tell the machine to do."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from beadwright.exhibits.toolpath_file import LookResult
+    from beadwright.facts import Facts
+
+LONG_FILE_BYTES = 20_000_000  # from here on a progress bar is worth its line
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the main program."""
+    app.command("look")(look_command)
+
+
+def look_command(
+    files: Annotated[
+        list[Path], typer.Argument(help="Toolpath files, plain or gzipped.", show_default=False)
+    ],
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One JSON document, or one a line for several files.")
+    ] = False,
+    material: Annotated[
+        str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")
+    ] = None,
+    printer: Annotated[
+        str | None, typer.Option(help="Kinematics: cartesian, corexy (two crossed belts) or delta.")
+    ] = None,
+    nozzle: Annotated[float | None, typer.Option(help="Bore of the nozzle, mm.")] = None,
+    melt_zone: Annotated[float | None, typer.Option(help="Length of the melt zone, mm.")] = None,
+    travel: Annotated[str | None, typer.Option(help='Travel of the machine, mm: "220,220,250".')] = None,
+    filament: Annotated[float | None, typer.Option(help="Diameter of the filament, mm.")] = None,
+    layers: Annotated[str, typer.Option(help='Rows of the layer table: "some", "all" or "none".')] = "some",
+) -> None:
+    """Tell what toolpath files make the machine do, and what in them is likely to go wrong."""
+    from beadwright.errors import BeadwrightError
+
+    facts = facts_from_options(material, printer, nozzle, melt_zone, travel, filament)
+    if layers not in ("some", "all", "none"):
+        raise _bad_option("--layers", layers, "some, all or none")
+    worst = 0
+    for number, path in enumerate(files):
+        try:
+            result = look_at(path, facts)
+        except BeadwrightError as failure:
+            if len(files) == 1:
+                raise
+            print(f"beadwright: {failure}", file=sys.stderr)
+            worst = max(worst, failure.exit_code)
+            continue
+        if as_json:
+            print(
+                json.dumps(result.look.model_dump(), allow_nan=False, indent=2 if len(files) == 1 else None)
+            )
+        else:
+            from beadwright.cli.look_page import show
+
+            show(result, layers, first=number == 0)
+    if worst:
+        raise typer.Exit(worst)
+
+
+def facts_from_options(
+    material: str | None,
+    printer: str | None,
+    nozzle: float | None,
+    melt_zone: float | None,
+    travel: str | None,
+    filament: float | None,
+) -> Facts:
+    """Turn the command's options into facts. Raises InputError naming the option."""
+    from beadwright.facts import Fact, Facts, Origin
+
+    said: dict[str, tuple[str, Any]] = {}
+    if material:
+        from beadwright.knowledge.material_names import find_material
+
+        polymer, filler = find_material(material)
+        said["polymer"] = ("--material", polymer)
+        if filler:
+            said["filler"] = ("--material", filler)
+    if printer:
+        if printer not in ("cartesian", "corexy", "delta", "other"):
+            raise _bad_option("--printer", printer, "cartesian, corexy, delta or other")
+        said["kinematics"] = ("--printer", printer)
+    sizes = (("nozzle_mm", "--nozzle", nozzle), ("melt_zone_mm", "--melt-zone", melt_zone),
+             ("filament_diameter_mm", "--filament", filament))  # fmt: skip
+    for name, option, value in sizes:
+        if value is not None:
+            if not 0 < value < 1000:
+                raise _bad_option(option, f"{value:g}", "a length in mm")
+            said[name] = (option, float(value))
+    if travel:
+        said["travel_mm"] = ("--travel", _lengths(travel))
+    return Facts(Fact(name, value, Origin.RECORD, option) for name, (option, value) in said.items())
+
+
+def _lengths(text: str) -> tuple[float, ...]:
+    try:
+        values = tuple(float(part) for part in text.replace("x", ",").replace(" ", "").split(","))
+    except ValueError:
+        values = ()
+    if len(values) != 3 or not all(0 < value < 1e5 for value in values):
+        raise _bad_option("--travel", text, 'three lengths in mm such as "220,220,250"')
+    return values
+
+
+def _bad_option(option: str, found: str, would_do: str) -> Exception:
+    from beadwright.errors import InputError
+
+    return InputError(f"{option} was given as '{found}'", fix=f"Give {would_do}")
+
+
+def look_at(path: Path, facts: Facts) -> LookResult:
+    """Look at one file, telling on stderr when that takes a while. Raises ToolpathError."""
+    from beadwright.exhibits.toolpath_file import look
+    from beadwright.knowledge.material_table import load_materials
+    from beadwright.toolpath.read import kernel_is_cached
+
+    if not kernel_is_cached():
+        print("First run on this machine: preparing the reader, about half a minute …", file=sys.stderr)
+    bar, done = _progress(path)
+    try:
+        return look(path, facts=facts, materials=load_materials(), progress=bar)
+    finally:
+        done()
+
+
+def _progress(path: Path) -> tuple[Callable[[float], None] | None, Callable[[], None]]:
+    """A bar on stderr for a long file; nothing for a short one, or where stderr is not a screen."""
+    size = path.stat().st_size if path.is_file() else 0
+    if size < LONG_FILE_BYTES or not sys.stderr.isatty():
+        return None, lambda: None
+    from rich.console import Console
+    from rich.progress import Progress
+
+    bar = Progress(console=Console(stderr=True), transient=True)
+    task = bar.add_task(f"reading {path.name}", total=1.0)
+    bar.start()
+    return lambda share: bar.update(task, completed=share), bar.stop
