@@ -28,8 +28,7 @@ def check(data: bytes) -> None:
     """Raise AssertionError where reading `data` breaks a promise of `read_toolpath`."""
     try:
         toolpath = read_toolpath(data, piece=max(16, len(data) // 3))
-    except ToolpathError as refusal:
-        assert str(refusal)
+    except ToolpathError:
         return
     count = len(toolpath)
     ends = np.stack([toolpath.x, toolpath.y, toolpath.z, toolpath.e])

@@ -1,4 +1,6 @@
-"""The kernel and a plain Python reader agree on random programs, however they are spelled and cut into pieces."""
+"""The kernel and a plain Python reader agree on random programs, however they are spelled and cut into
+pieces.
+"""
 
 from __future__ import annotations
 

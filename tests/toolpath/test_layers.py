@@ -77,7 +77,7 @@ def test_vase_mode_is_cut_by_turns(rise: float, centre: float) -> None:
     for step in range(40 * 60 + 1):
         angle = 2 * np.pi * step / 60
         x, y = centre + 20 * np.cos(angle), centre + 20 * np.sin(angle)
-        text += f"{'G1' if step else 'G0'} X{x:.3f} Y{y:.3f} Z{0.5 + rise * step / 60:.4f} {'E.1' if step else ''}\n"
+        text += f"G1 X{x:.3f} Y{y:.3f} Z{0.5 + rise * step / 60:.4f} E{0.1 if step else 0}\n"
     found = layers(text)
     assert found.continuous
     assert len(found) in (42, 43)  # two flat layers and forty turns

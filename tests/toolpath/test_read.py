@@ -1,4 +1,6 @@
-"""What the reader makes of each thing a toolpath file may hold. Files are invented; each stands in its test."""
+"""What the reader makes of each thing a toolpath file may hold. Files are invented; each stands in its
+test.
+"""
 
 from __future__ import annotations
 
@@ -213,7 +215,8 @@ def test_when_filament_moves_relatively(modes: str, fed: float) -> None:
 def test_what_kind_each_move_is() -> None:
     toolpath = read("M83\nG1 F600\nG0 X1\nG1 X2 E1\nG1 E-1\nG1 X3 E-.1\nG1 E1\nG1 Z1 E1\nG4 S1\nG1 X3\n")
     assert toolpath.kind.tolist() == [
-        Kind.TRAVEL, Kind.BEAD, Kind.RETRACT, Kind.RETRACT, Kind.UNRETRACT, Kind.BEAD, Kind.DWELL, Kind.TRAVEL,
+        Kind.TRAVEL, Kind.BEAD, Kind.RETRACT, Kind.RETRACT, Kind.UNRETRACT, Kind.BEAD, Kind.DWELL,
+        Kind.TRAVEL,
     ]  # fmt: skip
     assert toolpath.events.dwell_s.value.tolist() == [1]
     np.testing.assert_allclose(toolpath.fed.sum(), 1.9)
@@ -322,7 +325,8 @@ def test_arcs_that_are_none_become_straight() -> None:
 def test_temperatures_fans_and_limits() -> None:
     toolpath = read(
         "M104 S210 T1\nM109 R215\nM140 S60\nM190 S65\nM141 S40\nM106 S127.5 P2\n" + FEED
-        + "M106\nM107\nM201 X500 E5000\nM203 X200 Z10\nM204 P800 T1500 R2000\nM204 S900\nM205 X8 J0.02\nG1 X2 E2\n"
+        + "M106\nM107\nM201 X500 E5000\nM203 X200 Z10\n"
+        + "M204 P800 T1500 R2000\nM204 S900\nM205 X8 J0.02\nG1 X2 E2\n"
     )  # fmt: skip
     events = toolpath.events
     assert events.nozzle_c.value.tolist() == [210, 215]

@@ -1,8 +1,8 @@
 """Arcs in the XY plane: where the centre is, and into how many chords one is cut.
 
-Rules of NISTIR 6556 section 3.5.3 (from memory): G2 clockwise, G3 counter-clockwise, I J from the arc's start to its
-centre, or R with a negative sign for the longer way round; equal ends with I J make a full circle; a Z word makes a
-helix.
+Rules of NISTIR 6556 section 3.5.3 (from memory): G2 clockwise, G3 counter-clockwise, I J from the arc's
+start to its centre, or R with a negative sign for the longer way round; equal ends with I J make a full
+circle; a Z word makes a helix.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def centre_from_radius(dx: float, dy: float, radius: float, clockwise: bool) -> 
     if half == 0.0 or half > size * 1.001 + 0.002:
         return 0.0, 0.0, False
     height = math.sqrt(max(size * size - half * half, 0.0)) / (2.0 * half)
-    # seen along the chord the centre lies left for a short counter-clockwise arc; R < 0 and G2 each flip the side
+    # along the chord the centre lies left for a short counter-clockwise arc; R < 0 and G2 each flip the side
     if clockwise != (radius < 0.0):
         height = -height
     return 0.5 * dx - height * dy, 0.5 * dy + height * dx, True
@@ -41,7 +41,9 @@ def centre_fits(dx: float, dy: float, i: float, j: float) -> bool:
 
 @compiled
 def sweep(dx: float, dy: float, i: float, j: float, clockwise: bool) -> float:
-    """Return the signed angle swept [rad], counter-clockwise positive; a whole turn when the ends are equal."""
+    """Return the signed angle swept [rad], counter-clockwise positive; a whole turn when the ends are
+    equal.
+    """
     if dx == 0.0 and dy == 0.0:
         return -2.0 * math.pi if clockwise else 2.0 * math.pi
     angle = math.atan2(dy - j, dx - i) - math.atan2(-j, -i)

@@ -1,7 +1,7 @@
 """A toolpath as columns: what every later floor reads.
 
-Lengths in mm, speeds in mm/s, temperatures in °C. Positions are in the machine's own frame: `G92` shifts are undone,
-inches converted, relative moves resolved. No per-move Python objects anywhere.
+Lengths in mm, speeds in mm/s, temperatures in °C. Positions are in the machine's own frame: `G92` shifts are
+undone, inches converted, relative moves resolved. No per-move Python objects anywhere.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ class Toolpath:
     e: FloatColumn  # (n,) float64, mm of filament fed so far by this move's tool, resets removed
     feed: NDArray[np.float32]  # (n,) mm/s commanded along the path
     kind: NDArray[np.uint8]  # (n,) Kind
-    chord: NDArray[np.bool_]  # (n,) True where this move is a chord of an arc that is not the arc's first chord
+    chord: NDArray[np.bool_]  # (n,) True where this move is a chord of an arc and not its first chord
     line: IntColumn  # (n,) 1-based source line
     tool: NDArray[np.uint8]  # (n,)
     start: FloatColumn  # (3,) where the head stood before the first move, mm
@@ -128,9 +128,9 @@ class Toolpath:
     def length(self) -> FloatColumn:
         """Path length of each move, mm, `(n,)`; 0 where only filament moves."""
         delta = self.delta
-        return np.sqrt(np.einsum("ij,ij->i", delta, delta))
+        return np.asarray(np.sqrt(np.einsum("ij,ij->i", delta, delta)))
 
     @cached_property
     def is_bead(self) -> NDArray[np.bool_]:
         """True where filament is fed forward while the head travels, `(n,)`."""
-        return self.kind == Kind.BEAD
+        return np.equal(self.kind, Kind.BEAD)

@@ -1,7 +1,8 @@
-"""The words a toolpath file may hold that move nothing here, and the sentence for each thing that cannot be right.
+"""The words a toolpath file may hold that move nothing here, and the sentence for each thing that cannot be
+right.
 
-Word meanings are the trade's common use of the letters G and M beyond ISO 6983 and NISTIR 6556 (from memory, no single
-source); they only decide how a word that is not read is described.
+Word meanings are the trade's common use of the letters G and M beyond ISO 6983 and NISTIR 6556 (from
+memory, no single source); they only decide how a word that is not read is described.
 """
 
 from __future__ import annotations
@@ -74,8 +75,8 @@ def actions() -> NDArray[np.uint8]:
 
 SENTENCES = {
     NAME: "a name or text, not a word of letter and number: a macro of some machine; it was not carried out",
-    SYMBOL: "the character {subject} belongs to no word (a placeholder, variable or expression is not evaluated);"
-    " the rest of the line was left out",
+    SYMBOL: "the character {subject} belongs to no word (a placeholder, variable or expression is not"
+    " evaluated); the rest of the line was left out",
     CHECKSUM: "the checksum after * does not match the line; the line was read all the same",
     NUMBER_MISSING: "{subject} has no number; it was left out",
     NUMBER_HUGE: "the number after {subject} is not one a machine can use; the word was left out",
@@ -102,7 +103,7 @@ SENTENCES = {
     COUNTED_ACROSS: "E goes on counting from the tool before; taken as one count for all tools",
     VALUE_MISSING: "{word} names no value; it was left out",
     HOMED_AWAY: "the head was taken to stand where homing names it",
-    OFFSET_WORD: "coordinate or tool offsets kept in the machine are not known; the positions were read without them",
+    OFFSET_WORD: "coordinate or tool offsets kept in the machine are not known; positions were read without",
     AXES_TWICE: "two motion words in one block; the last one counts",
 }
 
@@ -112,16 +113,16 @@ KEPT = "changes values kept in the machine; not applied here"
 UNKNOWN = "not a word this reader knows; it was left out"
 
 QUIET_M = frozenset(
-    [5, 9, 15, 16, 17, 18, 20, 21, 22, 23, 24, 26, 27, 28, 29, 31, 32, 33, 36, 42, 70, 72, 73, 75, 76, 77, 78, 80,
-     81, 82, 84, 85, 105, 108, 110, 111, 113, 114, 115, 117, 118, 119, 120, 121, 122, 126, 127, 150, 154, 155, 240,
-     250, 256, 300, 355, 400, 408, 413, 414, 450, 486, 524, 928]
+    [5, 9, 15, 16, 17, 18, 20, 21, 22, 23, 24, 26, 27, 28, 29, 31, 32, 33, 36, 42, 70, 72, 73, 75,
+     76, 77, 78, 80, 81, 82, 84, 85, 105, 108, 110, 111, 113, 114, 115, 117, 118, 119, 120, 121,
+     122, 126, 127, 150, 154, 155, 240, 250, 256, 300, 355, 400, 408, 413, 414, 450, 486, 524, 928]
 )  # fmt: skip
 ROUTINE_G = frozenset([12, 26, 27, 29, 30, 32, 33, 34, 35, 38, 60, 61, 76])
 ROUTINE_M = frozenset([43, 48, 125, 280, 290, 401, 402, 603, 701, 702])
 KEPT_M = frozenset(
-    [92, 206, 207, 208, 209, 210, 211, 217, 218, 301, 302, 303, 304, 305, 309, 350, 351, 404, 405, 406, 407, 412,
-     420, 421, 425, 428, 500, 501, 502, 503, 504, 540, 557, 558, 566, 569, 572, 574, 575, 593, 665, 666, 851, 852,
-     900, 906, 907, 908, 911, 912, 913, 914, 915]
+    [92, 206, 207, 208, 209, 210, 211, 217, 218, 301, 302, 303, 304, 305, 309, 350, 351, 404, 405,
+     406, 407, 412, 420, 421, 425, 428, 500, 501, 502, 503, 504, 540, 557, 558, 566, 569, 572, 574,
+     575, 593, 665, 666, 851, 852, 900, 906, 907, 908, 911, 912, 913, 914, 915]
 )  # fmt: skip
 SPECIAL = {
     "G5": "a spline; it was left out",

@@ -1,7 +1,8 @@
 """Command words that move nothing, as the kernel lists them, into event tables and problems.
 
-The kernel writes one row a letter: move, line, block, word, letter, with the number beside it. Everything here is
-vectorised over those rows. Meanings are the trade's common use of M words (from memory, no single source).
+The kernel writes one row a letter: move, line, block, word, letter, with the number beside it. Everything
+here is vectorised over those rows. Meanings are the trade's common use of M words (from memory, no single
+source).
 """
 
 from __future__ import annotations
@@ -98,7 +99,9 @@ def temperatures(rows: Rows, words: tuple[int, ...]) -> Events:
 
 
 def fans(rows: Rows) -> tuple[Events, list[Problem]]:
-    """Return the fan events, percent: S of 255, all of it without S; S as a part of 1 where no S is above 1."""
+    """Return the fan events, percent: S of 255, all of it without S; S as a part of 1 where no S is above
+    1.
+    """
     first = rows.first_of_blocks(rows.of_words((dialect.FAN_ON_M, dialect.FAN_OFF_M)))
     on = rows.word[first] == dialect.M_WORDS + 10 * dialect.FAN_ON_M
     written = rows.beside(first, "S", np.nan)

@@ -1,8 +1,8 @@
 """Layers from the heights of the beads alone; comments have no say.
 
-A layer is a level in z at which beads lie, however often the head comes back to it: objects printed one by one share
-their levels, and `restarts` says where the head went down again. Lifts on travels do not count, since only beads do.
-The rules are our own; common practice, no source.
+A layer is a level in z at which beads lie, however often the head comes back to it: objects printed one by
+one share their levels, and `restarts` says where the head went down again. Lifts on travels do not count,
+since only beads do. The rules are our own; common practice, no source.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ CLEAR_GAP = 3.0  # gaps between layers are this many times wider than those with
 class Layers:
     """The layers of a toolpath, bottom up."""
 
-    index: IntColumn  # (n,) 0-based layer of each move; -1 before the first bead, after the last, and for priming lines
+    index: IntColumn  # (n,) 0-based layer of each move; -1 before the first bead, after the last, for priming
     z_mm: FloatColumn  # (k,) height of the level, mean by path length where it varies
     height_mm: FloatColumn  # (k,) above the level below, the bed for the first
     first_move: IntColumn  # (k,)
@@ -82,7 +82,9 @@ def _beads(toolpath: Toolpath) -> _Beads:
 
 
 def _spiral(beads: _Beads) -> tuple[int, int]:
-    """Return the range of beads in which z rises along nearly all the path; an empty one where there is none."""
+    """Return the range of beads in which z rises along nearly all the path; an empty one where there is
+    none.
+    """
     rise = beads.z - beads.low
     sloped = np.flatnonzero(np.abs(rise) > 1e-6)
     if not len(sloped):
@@ -145,10 +147,11 @@ def _levels(beads: _Beads) -> tuple[IntColumn, FloatColumn]:
 
 
 def _parting_gap(gap: FloatColumn) -> tuple[float, bool]:
-    """Return the gap in z beyond which two beads lie in different layers, and whether it stands out from noise.
+    """Return the gap in z beyond which two beads lie in different layers, and whether it stands out from
+    noise.
 
-    A quarter of the typical layer height; where z is noisy (a levelling correction baked in), the middle of the
-    clear step between the many gaps within layers and the few between them.
+    A quarter of the typical layer height; where z is noisy (a levelling correction baked in), the middle of
+    the clear step between the many gaps within layers and the few between them.
     """
     steps = gap[gap > NOISE_MM]
     if not len(steps):
@@ -166,7 +169,7 @@ def _parting_gap(gap: FloatColumn) -> tuple[float, bool]:
 
 
 def _is_smeared(height: FloatColumn, rank: NDArray[np.intp]) -> bool:
-    """Return whether levels found in sorted heights run into one another: z wanders over more than a layer."""
+    """Return whether levels found in sorted heights run into one another, z wandering over more than one."""
     first = np.flatnonzero(np.diff(rank, prepend=-1))
     last = np.append(first[1:], len(rank)) - 1
     spread = height[last] - height[first]
@@ -176,12 +179,14 @@ def _is_smeared(height: FloatColumn, rank: NDArray[np.intp]) -> bool:
 
 
 def _bins(height: FloatColumn) -> tuple[IntColumn, FloatColumn]:
-    """Return levels of equal height for a path that is not planar: as high as the first, within the usual range."""
+    """Return levels of equal height for a path that is not planar: as high as the first, within the usual
+    range.
+    """
     lowest = float(height.min())
     size = lowest if HEIGHT_RANGE_MM[0] <= lowest <= HEIGHT_RANGE_MM[1] else HEIGHT_DEFAULT_MM
     level = np.floor((height - lowest) / size + 0.5).astype(np.int64)
     used, level = np.unique(level, return_inverse=True)
-    return level.astype(np.int32), lowest + size * used
+    return level.astype(np.int32), np.asarray(lowest + size * used, np.float64)
 
 
 def _priming(beads: _Beads) -> int:

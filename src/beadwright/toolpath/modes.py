@@ -1,7 +1,7 @@
 """Kernels for the words that change how later words are read, and the few that move without G0 … G3.
 
-G words follow NISTIR 6556 where it has them, M words the trade's common use (both from memory). A kernel returns
-the code of a problem, or -1.
+G words follow NISTIR 6556 where it has them, M words the trade's common use (both from memory). A kernel
+returns the code of a problem, or -1.
 """
 
 from __future__ import annotations
@@ -41,6 +41,7 @@ from beadwright.toolpath.slots import (
     Floats,
     Ints,
     Shorts,
+    Singles,
     X,
     Y,
     Z,
@@ -90,10 +91,12 @@ def set_tool(k: Ints, number: float) -> int:
 
 @compiled
 def home(
-    f: Floats, k: Ints, value: Floats, mask: int, bare: int, by_tool: Floats, ends: Floats, feed: Floats,
+    f: Floats, k: Ints, value: Floats, mask: int, bare: int, by_tool: Floats, ends: Floats, feed: Singles,
     small: Bytes, line: Shorts,
 ) -> int:  # fmt: skip
-    """G28: axes named (all when none is) go to 0, or to the number behind the letter; a travel where they move."""
+    """G28: axes named (all when none is) go to 0, or to the number behind the letter; a travel where they
+    move.
+    """
     named = (mask | bare) >> AXIS_X & 7
     if named == 0:
         named = 7
@@ -144,7 +147,7 @@ def set_position(f: Floats, k: Ints, value: Floats, mask: int, by_tool: Floats) 
 
 @compiled
 def draw_back(
-    f: Floats, k: Ints, mask: int, by_tool: Floats, ends: Floats, feed: Floats, small: Bytes, line: Shorts,
+    f: Floats, k: Ints, mask: int, by_tool: Floats, ends: Floats, feed: Singles, small: Bytes, line: Shorts,
     back: bool,
 ) -> int:  # fmt: skip
     """G10 and G11: draw back and return the length M207 gave; 0 mm and a problem where it gave none."""
@@ -189,7 +192,7 @@ def set_number(f: Floats, k: Ints, value: Floats, mask: int, word: int) -> int:
 
 @compiled
 def change(
-    f: Floats, k: Ints, value: Floats, mask: int, bare: int, by_tool: Floats, ends: Floats, feed: Floats,
+    f: Floats, k: Ints, value: Floats, mask: int, bare: int, by_tool: Floats, ends: Floats, feed: Singles,
     small: Bytes, line: Shorts, word: int,
 ) -> int:  # fmt: skip
     """Carry out a command that acts on later words, or moves without G0 … G3."""

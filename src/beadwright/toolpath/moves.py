@@ -31,6 +31,7 @@ from beadwright.toolpath.slots import (
     Floats,
     Ints,
     Shorts,
+    Singles,
     X,
     Y,
     Z,
@@ -45,7 +46,7 @@ TRAVEL, BEAD, RETRACT, UNRETRACT, DWELL = 0, 1, 2, 3, 4  # `columns.Kind`
 
 @woven
 def put_move(
-    f: Floats, k: Ints, by_tool: Floats, ends: Floats, feed: Floats, small: Bytes, line: Shorts,
+    f: Floats, k: Ints, by_tool: Floats, ends: Floats, feed: Singles, small: Bytes, line: Shorts,
     x: float, y: float, z: float, fed: float, chord: int,
 ) -> None:  # fmt: skip
     """Append one straight move to (x, y, z) and set the head there."""
@@ -83,7 +84,7 @@ def put_move(
 
 @compiled
 def put_still(
-    f: Floats, k: Ints, by_tool: Floats, ends: Floats, feed: Floats, small: Bytes, line: Shorts,
+    f: Floats, k: Ints, by_tool: Floats, ends: Floats, feed: Singles, small: Bytes, line: Shorts,
     fed: float, kind: int,
 ) -> None:  # fmt: skip
     """Append a row in which the head stands: a dwell, or filament alone."""
@@ -110,7 +111,7 @@ def count_on(f: Floats, k: Ints, number: float, by_tool: Floats) -> bool:
 
 @compiled
 def put_arc(
-    f: Floats, k: Ints, value: Floats, mask: int, by_tool: Floats, ends: Floats, feed: Floats, small: Bytes,
+    f: Floats, k: Ints, value: Floats, mask: int, by_tool: Floats, ends: Floats, feed: Singles, small: Bytes,
     line: Shorts, clockwise: bool, x: float, y: float, z: float, fed: float,
 ) -> int:  # fmt: skip
     """Append an arc to (x, y, z) as chords, filament and height spread evenly.

@@ -26,7 +26,8 @@ def after_blanks(buf: Bytes, i: int) -> int:
 
 @compiled
 def exponent_follows(buf: Bytes, i: int, letter: int) -> bool:
-    """Return whether the e at `i` belongs to the number before it; `letter` is the byte of that number's word.
+    """Return whether the e at `i` belongs to the number before it; `letter` is the byte of that number's
+    word.
 
     E is an axis letter, so only where none can be meant: inside an E word, and as a small e with a sign
     behind an upper-case letter's number.
@@ -42,7 +43,8 @@ def exponent_follows(buf: Bytes, i: int, letter: int) -> bool:
 
 @compiled
 def slow_number(buf: Bytes, i: int, letter: int) -> tuple[float, int]:
-    """Read a number as `words.read_words` does, for the rarer forms: many digits, an exponent, a blank after the sign.
+    """Read a number as `words.read_words` does, for the rarer forms: many digits, an exponent, a blank
+    after the sign.
 
     Return it and the index behind it; NaN and `i` itself where there is none, infinity where it overflows.
     """
@@ -103,13 +105,15 @@ def scaled(mantissa: int, power: int) -> float:
         value *= TENS[22]
         power -= 22
     if power < 0:
-        return value / TENS[-power]
-    return value * TENS[power]
+        return float(value / TENS[-power])
+    return float(value * TENS[power])
 
 
 @compiled
 def spaced_number(buf: Bytes, i: int) -> tuple[float, int]:
-    """Read a number with blanks inside (NISTIR 6556, from memory: `x +0. 12 34` is 0.1234) from behind its letter."""
+    """Read a number with blanks inside (NISTIR 6556, from memory: `x +0. 12 34` is 0.1234) from behind its
+    letter.
+    """
     negative, fraction = False, False
     mantissa, power, kept = 0, 0, 0
     while True:

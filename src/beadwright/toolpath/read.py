@@ -1,7 +1,7 @@
 """Reading a toolpath file: bytes in, columns out.
 
-The work is done by the kernel in `words`; here its blocks are fed, its tables made into a `Toolpath`, and files
-that are no filament toolpath are refused in a sentence.
+The work is done by the kernel in `words`; here its blocks are fed, its tables made into a `Toolpath`, and
+files that are no filament toolpath are refused in a sentence.
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ def read_toolpath(
     `progress` is called with the part read, 0 … 1, after each `piece` bytes. What is in the file but not
     understood is in `Toolpath.problems`.
 
-    Raises ToolpathError for a file that cannot be opened, is empty, no text, has no moves or feeds no filament.
+    Raises ToolpathError for a file that cannot be opened, is empty, no text, has no moves or feeds no
+    filament.
     """
     opened = Source.open(source, name, piece)
     try:
@@ -73,7 +74,9 @@ def fill(source: Source, progress: Callable[[float], None] | None = None) -> slo
 
 
 def expected_moves(source: Source, block: bytes) -> int:
-    """Return room for the moves of the whole file, if it goes on as its first block: a line is a move at most, mostly."""
+    """Return room for the moves of the whole file, if it goes on as its first block: a line is a move at
+    most, mostly.
+    """
     lines = block.count(b"\n") + block.count(b"\r")
     share = max((source.size or 0) / max(source.consumed, 1), 1.0)
     return min(int(lines * share * 1.03), MOST_MOVES) + 2 * slots.MOVE_ROOM
@@ -88,7 +91,8 @@ def with_room(source: Source, state: slots.State) -> slots.State:
         rows *= 2
     if moves > 2 * MOST_MOVES or rows > 2 * MOST_ROWS:
         raise ToolpathError(
-            f"more than {MOST_MOVES // 1_000_000} million moves or {MOST_ROWS // 1_000_000} million command words",
+            f"more than {MOST_MOVES // 1_000_000} million moves or"
+            f" {MOST_ROWS // 1_000_000} million command words",
             where=source.name,
             fix="Hand in the toolpath of one print.",
         )
@@ -157,7 +161,9 @@ def comments(state: slots.State) -> tuple[str, ...]:
 
 
 def problems(source: Source, state: slots.State, more: list[Problem]) -> tuple[Problem, ...]:
-    """Return all problems in the order of their first lines; one entry sums up those beyond the table's room."""
+    """Return all problems in the order of their first lines; one entry sums up those beyond the table's
+    room.
+    """
     found = list(more)
     table = state.problems
     for slot in np.flatnonzero(table[:, slots.P_CODE] >= 0):
@@ -176,8 +182,8 @@ def problems(source: Source, state: slots.State, more: list[Problem]) -> tuple[P
 def ends_in_a_word(tail: bytes) -> bool:
     """Return whether text without a last line end stops inside a word.
 
-    So it does at a letter, a sign or a point; and at a number with fewer decimals than that letter had, always
-    the same, in the lines before.
+    So it does at a letter, a sign or a point; and at a number with fewer decimals than that letter had,
+    always the same, in the lines before.
     """
     lines = re.split(rb"[\r\n]+", tail)
     last = lines[-1].split(b";")[0].rstrip()
@@ -194,7 +200,9 @@ def ends_in_a_word(tail: bytes) -> bool:
 
 
 def kernel_is_cached() -> bool:
-    """Return whether the kernel was compiled on this machine before, so that the first file reads at full speed."""
+    """Return whether the kernel was compiled on this machine before, so that the first file reads at full
+    speed.
+    """
     changed = compiled.newest_source()
     return any(index.stat().st_mtime >= changed for index in compiled.cached_indexes())
 

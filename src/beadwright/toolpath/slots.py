@@ -1,7 +1,9 @@
-"""What the reader's kernel carries from block to block: numbered slots of small arrays, and the tables it fills.
+"""What the reader's kernel carries from block to block: numbered slots of small arrays, and the tables it
+fills.
 
 Kernels work on arrays, so the machine's state is two arrays, floats `f` and integers `k`, and these names are
-their indices. `new_state` allocates everything; few wide arrays rather than many keep the kernel quick to compile.
+their indices. `new_state` allocates everything; few wide arrays rather than many keep the kernel quick to
+compile.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Shorts = NDArray[np.int32]
+Singles = NDArray[np.float32]
 
 # float slots: positions are the machine's own, mm
 X, Y, Z = 0, 1, 2
@@ -84,7 +87,7 @@ class State(NamedTuple):
     value: Floats  # (26,) the numbers of the block being read, by letter
     by_tool: Floats  # (2, TOOLS)
     ends: Floats  # (4, room) x y z e of each move
-    feed: NDArray[np.float32]  # (room,)
+    feed: Singles  # (room,)
     small: Bytes  # (3, room) kind, chord, tool
     line: Shorts  # (room,)
     rows: Shorts  # (room, 5) move, line, block, word, letter (-1 none) of command words that move nothing
@@ -98,7 +101,9 @@ class State(NamedTuple):
 
 
 def new_state(moves: int, rows: int = 4096) -> State:
-    """Return the state before the first byte, with room for `moves` moves and `rows` command and comment rows."""
+    """Return the state before the first byte, with room for `moves` moves and `rows` command and comment
+    rows.
+    """
     f = np.zeros(FLOATS)
     f[[SPEED, FLOW, SCALE, E_SCALE]] = 1.0
     f[FEED] = FEED_DEFAULT_MM_S

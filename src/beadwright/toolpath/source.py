@@ -20,7 +20,9 @@ PAD = b"\n\n\n"  # the kernel looks up to three bytes past the end
 
 
 class Source:
-    """A toolpath's bytes being read once; `damage` says what was wrong with a gzip file that could be read in part."""
+    """A toolpath's bytes being read once; `damage` says what was wrong with a gzip file that could be read
+    in part.
+    """
 
     def __init__(self, stream: BinaryIO, name: str, size: int | None, piece: int = PIECE) -> None:
         self.name = name
@@ -141,7 +143,7 @@ class Source:
 
 
 def last_line_end(piece: bytes) -> int:
-    """Return the index behind the last line end, 0 where there is none; zero bytes at the end count as one."""
+    """Return the index behind the last line end, 0 where there is none; zero bytes alone count as one."""
     if cut := piece.rfind(b"\n") + 1:
         return cut
     if cut := piece.rfind(b"\r") + 1:

@@ -1,4 +1,6 @@
-"""Kernels that keep the sparse tables: command words, comment texts, grouped problems. All in bounded memory."""
+"""Kernels that keep the sparse tables: command words, comment texts, grouped problems. All in bounded
+memory.
+"""
 
 from __future__ import annotations
 
@@ -88,7 +90,9 @@ def put_rows(k: Ints, rows: Shorts, numbers: Floats, value: Floats, mask: int, w
 def put_comment(
     k: Ints, notes: Shorts, slots: Shorts, index: Ints, texts: Bytes, buf: Bytes, start: int, stop: int
 ) -> bool:
-    """Note the comment buf[start:stop] before the next move unless it repeats the one before; False: no room."""
+    """Note the comment buf[start:stop] before the next move unless it repeats the one before; False: no
+    room.
+    """
     while start < stop and (buf[start] == 32 or buf[start] == 9):
         start += 1
     while stop > start and (buf[stop - 1] == 32 or buf[stop - 1] == 9):
@@ -110,14 +114,16 @@ def put_comment(
 
 @compiled
 def text_id(k: Ints, slots: Shorts, index: Ints, texts: Bytes, buf: Bytes, start: int, stop: int) -> int:
-    """Return the id of a comment text by its FNV-1a digest, a new one if need be, -1 where there is no room."""
+    """Return the id of a comment text by its FNV-1a digest, a new one if need be, -1 where there is no
+    room.
+    """
     digest = FNV_BASIS
     for i in range(start, stop):
         digest = (digest ^ buf[i]) * FNV
     slot = (digest ^ (digest >> 29)) & (TEXT_SLOTS - 1)
     while slots[slot] >= 0:
         if index[slots[slot], 0] == digest:
-            return slots[slot]
+            return int(slots[slot])
         slot = (slot + 1) & (TEXT_SLOTS - 1)
     text = k[TEXTS]
     if text >= MAX_TEXTS:
@@ -129,4 +135,4 @@ def text_id(k: Ints, slots: Shorts, index: Ints, texts: Bytes, buf: Bytes, start
     index[text, 1] = length
     for i in range(length):
         texts[text, i] = buf[start + i]
-    return text
+    return int(text)

@@ -1,9 +1,10 @@
-"""The reader's kernel: one pass over the bytes of a toolpath file into moves, command words, comments, problems.
+"""The reader's kernel: one pass over the bytes of a toolpath file into moves, command words, comments,
+problems.
 
 Grammar (NISTIR 6556 section 3.3, from memory, with the trade's habits): a line is a block of words, each a
 letter and a number; case and blanks do not matter; comments stand in ( ) or behind ;. Several commands on a
-line are carried out from left to right: a G or M word closes the group before it once that group has a command.
-Mode words (G17–G21, G90, G91, M82, M83) belong to no group and hold at once.
+line are carried out from left to right: a G or M word closes the group before it once that group has a
+command. Mode words (G17–G21, G90, G91, M82, M83) belong to no group and hold at once.
 
 `X1E5` is two words, `E1e-5` and `X1e-3` are one (see `numbers.exponent_follows`).
 
@@ -133,12 +134,14 @@ def is_nan_or_inf(buf: Bytes, i: int) -> bool:
     if not is_letter(buf[i]) or not is_letter(buf[i + 1]):
         return False
     a, b, c = buf[i] | 32, buf[i + 1] | 32, buf[i + 2] | 32
-    return (a == 110 and b == 97 and c == 110) or (a == 105 and b == 110 and c == 102)
+    return bool((a == 110 and b == 97 and c == 110) or (a == 105 and b == 110 and c == 102))
 
 
 @compiled
 def checksum_holds(k: Ints, buf: Bytes, i: int) -> tuple[bool, int]:
-    """Hold the number behind the * at `i` against the XOR of the line's bytes before it; and the index behind."""
+    """Hold the number behind the * at `i` against the XOR of the line's bytes before it; and the index
+    behind.
+    """
     total = 0
     for at in range(after_blanks(buf, k[LINE_START]), i):
         total ^= buf[at]
@@ -166,8 +169,9 @@ def leftover(mask: int, bare: int, code: int) -> tuple[int, int, int]:
 def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
     """Read whole lines buf[i:end]; return the index where it stopped.
 
-    `buf[end - 1]` is a line end and three bytes behind it are readable. `actions` is `dialect.actions()`. Stops
-    before `end` where the columns or tables lack room: make room and call again with the index returned.
+    `buf[end - 1]` is a line end and three bytes behind it are readable. `actions` is `dialect.actions()`.
+    Stops before `end` where the columns or tables lack room: make room and call again with the index
+    returned.
     """
     f, k, value, by_tool = s.f, s.k, s.value, s.by_tool
     ends, feed, small, line = s.ends, s.feed, s.small, s.line
@@ -238,7 +242,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
                             trouble, subject = NAME, name_digest(buf, start)
                             i = line_end(buf, start)
                         continue
-                if letter == G or letter == M:  # noqa: SIM109  (two compares in the kernel, no tuple)
+                if letter in (G, M):
                     word = int(n * 10.0 + 0.5) if 0.0 <= n < 9999.5 else NO_WORD
                     if letter == M:
                         word += M_WORDS
@@ -316,7 +320,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
             put_problem(k, problems, problem_texts, buf, AFTER_END, 0)
         elif code > 30:
             action = actions[code]
-            if action == CHANGES or action == CHANGES_AND_ROW:
+            if action in (CHANGES, CHANGES_AND_ROW):
                 trouble = change(f, k, value, mask, bare, by_tool, ends, feed, small, line, code)
                 if trouble >= 0:
                     put_problem(k, problems, problem_texts, buf, trouble, code)
@@ -325,7 +329,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
                 mask &= BIT_T
             elif action != ROW:
                 put_problem(k, problems, problem_texts, buf, UNKNOWN_WORD, code)
-            if action == ROW or action == CHANGES_AND_ROW:
+            if action in (ROW, CHANGES_AND_ROW):
                 put_rows(k, rows, numbers, value, mask, code)
         if code <= 30 and not k[ENDED] and mask | bare:
             if mask & BIT_T:
