@@ -484,6 +484,18 @@ def test_a_missing_folder_is_told(tmp_path: Path) -> None:
         load_knowledge(tmp_path / "absent")
 
 
+def test_a_folder_in_place_of_a_table_is_told(tmp_path: Path) -> None:
+    (tmp_path / "signs.toml").mkdir()
+    with pytest.raises(KnowledgeError, match=r"signs\.toml: cannot be opened"):
+        load_knowledge(tmp_path)
+
+
+def test_bytes_that_are_no_text_are_told(tmp_path: Path) -> None:
+    (tmp_path / "signs.toml").write_bytes(b"\xff\xfe[sign]")
+    with pytest.raises(KnowledgeError, match=r"signs\.toml: not readable as TOML"):
+        load_knowledge(tmp_path)
+
+
 def test_a_stray_file_is_told_rather_than_ignored(tmp_path: Path) -> None:
     (tmp_path / "sign.toml").write_text("", encoding="utf-8")
     with pytest.raises(KnowledgeError, match=r"sign\.toml: no table of that name is read"):

@@ -130,6 +130,10 @@ def _read_file(path: Path, table: str) -> dict[str, Raw]:
     """Return the entries of one file: `[<table>.<id>]` and nothing else."""
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise KnowledgeError(
+            f"cannot be opened: {error.strerror}", where=str(path), fix="Give a file"
+        ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise KnowledgeError(
             f"not readable as TOML: {error}", where=str(path), fix="Mend that place"
