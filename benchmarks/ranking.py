@@ -1,4 +1,5 @@
-"""Milliseconds per ranking and per list of next checks: synthetic networks of 120 causes, and the real tables.
+"""Milliseconds per ranking and per list of next checks: synthetic networks of 120 causes, and the real
+tables.
 
 Run: python benchmarks/ranking.py
 """
@@ -76,7 +77,7 @@ def main() -> None:
             latents.append(len(network.posterior(items).frame.latent))
             spans.append(milliseconds(lambda network=network, items=items: network.posterior(items)))
         print(
-            f"posterior, {CAUSES} causes, {count:2d} observations, up to {max(latents)} led-to causes enumerated: "
+            f"posterior, {CAUSES} causes, {count:2d} observations, up to {max(latents)} led-to causes: "
             f"median {np.median(spans):.1f} ms, worst {max(spans):.1f} ms"
         )
 

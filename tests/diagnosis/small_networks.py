@@ -1,4 +1,4 @@
-"""Small invented networks, and their posterior the long way: every set, every configuration, one at a time."""
+"""Small invented networks, and their posterior the long way: every set, every configuration, one by one."""
 
 from __future__ import annotations
 
@@ -28,7 +28,9 @@ def table(*causes: Cause) -> dict[str, Cause]:
 
 
 def random_case(seed: int, roots: int = 4, led: int = 3, findings: int = 4, soft: bool = True):
-    """Return (network, items): `roots` plain causes, `led` led-to ones in chains, some of them roots as well."""
+    """Return (network, items): `roots` plain causes, `led` led-to ones in chains, some of them roots as
+    well.
+    """
     rng = np.random.default_rng(seed)
     names = [f"root_{i}" for i in range(roots)] + [f"led_{i}" for i in range(led)]
     links: dict[str, dict[str, float]] = {name: {} for name in names}

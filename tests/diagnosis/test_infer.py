@@ -22,14 +22,15 @@ def assert_same(network, items):
     assert posterior.none == pytest.approx(none, abs=1e-7)
     for i, name in enumerate(network.ids):
         assert posterior.root[i] == pytest.approx(root[name], abs=1e-7)
-    for k in posterior.frame.latent:
+    for k in [*posterior.frame.latent, *posterior.frame.folded]:
         assert posterior.active[k] == pytest.approx(active[network.ids[k]], abs=1e-7)
 
 
 def test_two_causes_one_sign_worked_by_hand():
     """Odds 1/9 and 1/4; sets {a} 1/9, {b} 1/4, {a, b} 1/36: 14/36 in all.
 
-    Sign present, leak 0.1, only a links with 0.8: P = 1 − 0.9·0.2 = 0.82 with a, 0.1 without; none: 1 − 0.9·0.8 = 0.28.
+    Sign present, leak 0.1, only a links with 0.8: P = 1 − 0.9·0.2 = 0.82 with a, 0.1 without;
+    none: 1 − 0.9·0.8 = 0.28.
     Mass: a 4·0.82, b 9·0.1, both 1·0.82 = 5.0 of 14 → 0.92·5/14 = 0.328571; none 0.08·0.28 = 0.0224.
     """
     network = Network.from_causes(table(cause("a", 0.1), cause("b", 0.2)))
@@ -59,7 +60,8 @@ def test_measured_values_and_trials_agree_with_plain_enumeration():
 def test_untouched_causes_and_exclusions_are_summed_exactly():
     causes = table(
         cause("a", 0.1), cause("b", 0.2, excludes=("c",)), cause("c", 0.15), cause("d", 0.3, excludes=("e",)),
-        cause("e", 0.25), cause("f", 0.07, excludes=("a",)), cause("g", 0.4), cause("h", 0.1, excludes=("g", "d")),
+        cause("e", 0.25), cause("f", 0.07, excludes=("a",)), cause("g", 0.4), cause("h", 0.1, excludes=("g",
+        "d")),
     )  # fmt: skip
     network = Network.from_causes(causes)
     assert_same(network, [sign("s", {"a": 0.8})])
@@ -106,7 +108,7 @@ def test_sums_over_clusters_against_listing():
 
 def test_no_evidence_leaves_the_prior():
     network, _ = random_case(1)
-    root, active, none = long_way(network, [])
+    root, _, none = long_way(network, [])
     posterior = network.posterior()
     assert posterior.none == pytest.approx(network.none_prior) == pytest.approx(none)
     np.testing.assert_allclose(posterior.root, [root[name] for name in network.ids], atol=1e-12)

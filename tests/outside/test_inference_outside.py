@@ -1,8 +1,9 @@
 """Our posterior against exact inference of a general-purpose Bayesian-network library.
 
-Source: pyAgrum (pypi.org/project/pyagrum), lazy propagation; the networks are invented. The library knows nothing of
-"one to three roots": a counting node is added and observed, and our hypothesis outside the tables is left out
-(`none_prior=0`). With at most three roots the bound never bites, and the count only says "at least one".
+Source: pyAgrum (pypi.org/project/pyagrum), lazy propagation; the networks are invented. The library knows
+nothing of "one to three roots": a counting node is added and observed, and our hypothesis outside the
+tables is left out (`none_prior=0`). With at most three roots the bound never bites, and the count only says
+"at least one".
 """
 
 from __future__ import annotations
@@ -128,5 +129,5 @@ def assert_agrees(network, items, measured=()):
     ours = network.posterior([*items, *measured])
     for name, chance in root.items():
         assert ours.of(name) == pytest.approx(chance, abs=TOLERANCE), name
-    for at in ours.frame.latent:
+    for at in [*ours.frame.latent, *ours.frame.folded]:
         assert ours.active[at] == pytest.approx(active[network.ids[at]], abs=TOLERANCE)

@@ -1,8 +1,8 @@
 """What one item of evidence would say if it were all that is known: the rows of the ledger.
 
-Quicker than the posterior, for it needs single roots only: that several roots leave a finding absent is taken as the
-product of their chances, which neglects the led-to causes they share; exclusions are left out. A measured value and
-a table of attempts are weighed for one root cause alone.
+Quicker than the posterior, for it needs single roots only: that several roots leave a finding absent is
+taken as the product of their chances, which neglects the led-to causes they share; exclusions are left out.
+A measured value and a table of attempts are weighed for one root cause alone.
 """
 
 from __future__ import annotations
@@ -10,19 +10,22 @@ from __future__ import annotations
 import numpy as np
 
 from beadwright.diagnosis.compiled import compile_evidence
-from beadwright.diagnosis.frame import evaluate, frame_of
+from beadwright.diagnosis.evaluate import evaluate
+from beadwright.diagnosis.frame import frame_of
 from beadwright.diagnosis.items import Evidence, Observation
 from beadwright.diagnosis.network import Network
 from beadwright.diagnosis.sets import Floats, padded
 
 
 def weight_bits(network: Network, item: Evidence) -> Floats:
-    """Return log2 P(item | cause is a root)/P(item | it is not), (C,), for an item that is no shift of odds."""
+    """Return log2 P(item | cause is a root)/P(item | it is not), (C,), for an item that is no shift of
+    odds.
+    """
     compiled = compile_evidence(network, (item,))
     frame = frame_of(network, compiled)
     singles = padded(np.arange(len(frame.roots))[:, None])
     likelihood = np.ones(len(network.ids))
-    likelihood[frame.roots] = evaluate(frame, singles).per_set(len(singles)) / frame.odds
+    likelihood[frame.roots] = evaluate(frame, singles).weight / frame.odds
     odds = network.odds
     slope = float((compiled.beta * compiled.quiet).sum())  # one finding, or none
     if slope:
@@ -42,7 +45,9 @@ def weight_bits(network: Network, item: Evidence) -> Floats:
 
 
 def _sets_holding(odds: Floats) -> Floats:
-    """Return the summed odds of the sets of up to three causes that hold each cause, by Newton's power sums."""
+    """Return the summed odds of the sets of up to three causes that hold each cause, by Newton's power
+    sums.
+    """
     others, squares = odds.sum() - odds, (odds**2).sum() - odds**2
     return np.asarray(odds * (1 + others + (others**2 - squares) / 2))
 

@@ -1,8 +1,9 @@
 """What to ask next: the check whose answer tells most about the causes for its price.
 
-The worth of a check is the mutual information, in bits, between its answer and the set of root causes. Sets are
-those of the likeliest `WIDEST` causes, and "none of these". Given a set, the led-to causes that were enumerated are
-averaged exactly; those with nothing observed below them as if independent of each other.
+The worth of a check is the mutual information, in bits, between its answer and the set of root causes. Sets
+are those of the likeliest `WIDEST` causes, and "none of these"; a cause that merely happens to be there as
+well, and explains nothing, makes no set of its own. Given a set, the enumerated led-to causes are averaged
+exactly, the others as if independent of each other.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadwright.diagnosis.evaluate import evaluate
 from beadwright.diagnosis.evidence import (
     STRAY_CHECK,
     STRAY_SIGN,
@@ -19,7 +21,6 @@ from beadwright.diagnosis.evidence import (
     Gathered,
     chance_of_false_report,
 )
-from beadwright.diagnosis.frame import evaluate
 from beadwright.diagnosis.infer import Posterior
 from beadwright.diagnosis.inputs import SignObservation
 from beadwright.diagnosis.result import NextCheck
@@ -31,8 +32,8 @@ from beadwright.knowledge.model import Check
 if TYPE_CHECKING:
     from beadwright.knowledge.load import Knowledge
 
-WIDEST = 24  # causes whose sets are listed: 2,324 sets
-MOST_SETS = 1200
+WIDEST = 16  # causes whose sets are listed: 696 sets
+NEGLIGIBLE = 1e-5  # sets this much less likely than the first are left out
 KNOWN = 0.9  # a sign reported with this confidence is not asked for again
 LEAST_BITS = 0.005
 
@@ -43,7 +44,9 @@ MINUTES_PER_MONEY = 2.0
 
 @dataclass(frozen=True)
 class Sets:
-    """Hypotheses left: S sets of roots with their weights and what each has at work, and "none of these" last."""
+    """Hypotheses left: S sets of roots with their weights and what each has at work, and "none of these"
+    last.
+    """
 
     weight: Floats  # (S + 1,) sums to one
     member: Floats  # (S, C) 1 where the cause is a root of the set
@@ -51,31 +54,44 @@ class Sets:
     at_work: Floats  # (S, C) chance of the led-to causes that were not enumerated
 
 
-def sets_of(posterior: Posterior, widest: int = WIDEST) -> Sets:
-    """List the hypotheses that matter."""
-    frame, network = posterior.frame, posterior.network
+def sets_of(posterior: Posterior, widest: int = WIDEST, *, earned: bool = True) -> Sets:
+    """List the hypotheses that matter; `earned`: with the weight that no smaller set explains as well."""
+    frame = posterior.frame
     top = np.sort(np.argsort(-posterior.root[frame.roots], kind="stable")[:widest])
-    sets = np.concatenate(
-        [padded(top[:, None]), padded(top[pairs(len(top))]), padded(top[triples(len(top))])]
-    )
-    fits = network.allowed[np.ix_(frame.roots, frame.roots)]
-    full = np.pad(fits, (0, 1), constant_values=True)
-    sets = sets[full[sets[:, 0], sets[:, 1]] & full[sets[:, 0], sets[:, 2]] & full[sets[:, 1], sets[:, 2]]]
-    rows = evaluate(frame, sets)
+    size = len(top)
+    two, three = pairs(size), triples(size)
+    local = np.concatenate([padded(np.arange(size)[:, None]), padded(two), padded(three)])
+    sets = np.append(top, -1)[local]
+    fits = np.pad(posterior.network.allowed[np.ix_(frame.roots, frame.roots)], (0, 1), constant_values=True)
+    a, b, c = sets.T
+    found = evaluate(frame, sets, configurations=True)
     lr = np.append(posterior.compiled.attempts[frame.roots], 0.0)
-    weight = rows.per_set(len(sets)) * lr[sets].sum(axis=1) / (sets >= 0).sum(axis=1)
-    keep = np.argsort(-weight, kind="stable")[:MOST_SETS]
-    place = np.full(len(sets), -1)
-    place[keep] = np.arange(len(keep))
-    inside = place[rows.set] >= 0
-    configuration = np.zeros((len(keep), 1 << len(frame.latent)))
-    configuration[place[rows.set[inside]], rows.led[inside]] = rows.weight[inside]
-    configuration /= np.maximum(configuration.sum(axis=1, keepdims=True), 1e-300)
-    member = _members(frame.roots, sets[keep], len(network.ids))
-    share = weight[keep] / weight[keep].sum() * (1 - posterior.none)
-    return Sets(
-        np.append(share, posterior.none), member, configuration, _at_work(posterior, member, configuration)
+    weight = (
+        found.weight * lr[sets].sum(axis=1) / (sets >= 0).sum(axis=1) * (fits[a, b] & fits[a, c] & fits[b, c])
     )
+    share = _earned(weight, frame.odds[top], two, three) if earned else weight
+    keep = np.flatnonzero(share > share.max() * NEGLIGIBLE)
+    given = found.weight[keep, None]
+    configuration = found.configuration[keep] / given
+    folded = found.on[keep, len(frame.latent) :] / given
+    member = _members(frame.roots, sets[keep], len(posterior.network.ids))
+    at_work = _at_work(posterior, member, configuration, folded)
+    share = share[keep] / share[keep].sum() * (1 - posterior.none)
+    return Sets(np.append(share, posterior.none), member, configuration, at_work)
+
+
+def _earned(weight: Floats, odds: Floats, two: Ints, three: Ints) -> Floats:
+    """Return the weight of each set less that of its subsets with the remaining cause there by chance."""
+    size = len(odds)
+    single, pair = weight[:size], weight[size : size + len(two)]
+    square = np.zeros((size, size))
+    square[two[:, 0], two[:, 1]] = square[two[:, 1], two[:, 0]] = pair
+    i, j = two.T
+    by_chance = single[i] * odds[j] + single[j] * odds[i]
+    a, b, c = three.T
+    by_chance_3 = square[a, b] * odds[c] + square[a, c] * odds[b] + square[b, c] * odds[a]
+    rest = np.maximum(weight[size:] - np.concatenate([by_chance, by_chance_3]), 0.0)
+    return np.concatenate([single, rest])
 
 
 def _members(roots: Ints, sets: Ints, size: int) -> Floats:
@@ -85,22 +101,24 @@ def _members(roots: Ints, sets: Ints, size: int) -> Floats:
     return member[:, :size]
 
 
-def _at_work(posterior: Posterior, member: Floats, configuration: Floats) -> Floats:
-    """Return the chance of the other led-to causes, given each set, (S, C); 0 for all else."""
-    network, latent = posterior.network, posterior.frame.latent
+def _at_work(posterior: Posterior, member: Floats, configuration: Floats, folded: Floats) -> Floats:
+    """Return the chance of the led-to causes that are not enumerated, given each set, (S, C); 0 for all
+    else.
+    """
+    network, frame = posterior.network, posterior.frame
     links = posterior.compiled.links
     active = member.copy()
-    for k, at in enumerate(latent):
-        active[:, at] = configuration[:, (np.arange(configuration.shape[1]) >> k & 1) == 1].sum(axis=1)
-    others = [int(at) for at in network.order if network.led[at] and at not in set(latent.tolist())]
+    bits = np.arange(configuration.shape[1])[:, None] >> np.arange(len(frame.latent)) & 1
+    active[:, frame.latent] = configuration @ bits
+    active[:, frame.folded] = folded
+    observed = {*frame.latent.tolist(), *frame.folded.tolist()}
+    others = [int(at) for at in network.order if network.led[at] and int(at) not in observed]
     for at in others:
-        off = np.ones(len(member))
-        for parent in np.flatnonzero(links[:, at]):
-            off *= 1 - links[parent, at] * active[:, parent]
-        active[:, at] = 1 - (1 - member[:, at]) * off
-    result = np.zeros_like(member)
-    result[:, others] = active[:, others]
-    return result
+        parents = np.flatnonzero(links[:, at])
+        idle = np.prod(1 - links[parents, at] * active[:, parents], axis=1)
+        active[:, at] = 1 - (1 - member[:, at]) * idle
+    active[:, np.setdiff1d(np.arange(len(network.ids)), [*others, *frame.folded.tolist()])] = 0.0
+    return active
 
 
 @dataclass(frozen=True)
@@ -150,7 +168,9 @@ def entropy_bits(p: Floats) -> Floats:
 
 
 def information_bits(weight: Floats, yes: Floats) -> Floats:
-    """Return the mutual information between hypothesis and answer, (Q,), for weights (H,) and chances (H, Q)."""
+    """Return the mutual information between hypothesis and answer, (Q,), for weights (H,) and chances (H,
+    Q).
+    """
     return np.maximum(entropy_bits(weight @ yes) - weight @ entropy_bits(yes), 0.0)
 
 
@@ -244,7 +264,7 @@ def _separated(posterior: Posterior, bits: Floats, most: int = 3) -> tuple[str, 
 
 def _shown(check: Check, bits: float, separates: tuple[str, ...]) -> NextCheck:
     return NextCheck(
-        id=check.id, text=check.text, minutes=check.minutes, expected_bits=round(bits, 4), separates=separates,
-        name=check.name, effort=check.effort, yes_means=check.yes_means, no_means=check.no_means,
-        cautions=check.cautions,
+        id=check.id, text=check.text, minutes=check.minutes, expected_bits=round(bits, 4),
+        separates=separates, name=check.name, effort=check.effort, yes_means=check.yes_means,
+        no_means=check.no_means, cautions=check.cautions,
     )  # fmt: skip

@@ -69,7 +69,8 @@ def compile_evidence(network: Network, evidence: tuple[Evidence, ...]) -> Compil
 def _shifted(network: Network, shifts: list[Shift]) -> tuple[Floats, Floats]:
     """Return prior odds and links with the context's bits in.
 
-    A root's bits move its own odds. A pure mechanism has none to move, so there the odds of every link into it move.
+    A root's bits move its own odds. A pure mechanism has none to move, so there the odds of every link into
+    it move.
     """
     if not shifts:
         return network.odds, network.links

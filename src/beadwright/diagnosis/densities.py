@@ -1,7 +1,7 @@
 """Densities that integrate to one, so that a ratio of two of them is an honest likelihood ratio.
 
-All take arrays or scalars in one unit and return 1/unit. NumPy has no error function; `math.erf` is vectorised, the
-arrays here are short.
+All take arrays or scalars in one unit and return 1/unit. NumPy has no error function; `math.erf` is vectorised,
+for the arrays here are short.
 """
 
 from __future__ import annotations
@@ -31,7 +31,9 @@ def flat(x: ArrayLike, low: float, high: float, sigma: float) -> Floats:
 
 
 def comb(x: ArrayLike, step: float, ratio: float, count: int, sigma: float) -> Floats:
-    """Return a density of ± whole steps 1…count, each less likely than the last by `ratio`, read with `sigma`."""
+    """Return a density of ± whole steps 1…count, each less likely than the last by `ratio`, read with
+    `sigma`.
+    """
     k = np.arange(1, count + 1)
     share = ratio ** (k - 1)
     share = share / share.sum() / 2

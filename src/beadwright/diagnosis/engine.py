@@ -60,8 +60,8 @@ def rank(
 ) -> tuple[Diagnosis, Posterior]:
     """Return the diagnosis and the posterior behind it.
 
-    `facts` carry context, measured values among them; `audit` what the rules said of them. `silence`: signs that a
-    story leaves out speak softly against their causes. `unread` and `theories` are passed through.
+    `facts` carry context, measured values among them; `audit` what the rules said of them. `silence`: signs
+    that a story leaves out speak softly against their causes. `unread` and `theories` are passed through.
     Signs and checks that the tables do not know are listed as unread, never an error.
     """
     gathered = gather(

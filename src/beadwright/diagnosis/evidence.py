@@ -1,7 +1,7 @@
 """From all that is known of a case to a list of evidence, each thing counted once.
 
-Several sources for one sign give one observation, the surest; a broader sign that a reported one implies is not
-counted again; a direction of a shift that was measured is not counted as a sign as well.
+Several sources for one sign give one observation, the surest; a broader sign that a reported one implies is
+not counted again; a direction of a shift that was measured is not counted as a sign as well.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def gather(
     audit: Audit | None = None,
     silence: bool = False,
 ) -> Gathered:
-    """Return the evidence of a case. `silence`: what a story leaves out speaks, softly, against its causes."""
+    """Return the evidence of a case. `silence`: what a story leaves out speaks softly against its causes."""
     facts = Facts() if facts is None else facts
     reports = [*signs, *_signs_from_answers(knowledge, answers), *_signs_from_facts(facts)]
     settled, conflicts = settle(knowledge, reports)
@@ -131,11 +131,11 @@ def _without_repeats(
     knowledge: Knowledge, settled: Mapping[str, SignObservation], facts: Facts
 ) -> list[SignObservation]:
     """Leave out what another report already says, in the order of ids."""
+    measured = set(DIRECTIONS) if "shift_mm" in facts else set()
     said: set[str] = set()
     for name, report in settled.items():
-        if report.present:
+        if report.present and name not in measured:
             said |= tables_of(knowledge).broader[name]
-    measured = set(DIRECTIONS) if "shift_mm" in facts else set()
     return [
         settled[name]
         for name in sorted(settled)
@@ -144,11 +144,10 @@ def _without_repeats(
 
 
 def chance_of_false_report(confidence: float, common: float) -> float:
-    """Return how likely "present" is reported of an absent sign, if `confidence` is how sure one may be of the report.
+    """Return how likely "present" is reported of an absent sign, if one may be `confidence` sure of a report.
 
-    Being sure to `c` of a sign that one print in 1/π shows means that such reports are wrongly made in only
-    c·(odds against c)·(odds of π) of the prints without it; a rare sign is rarely reported by mistake. Half sure says nothing: towards c = 0.5
-    the prevalence is let go.
+    With a share `common` of prints showing the sign, Bayes gives (1 − confidence)·(odds of `common`): a rare
+    sign is rarely reported by mistake. Half sure is to say nothing: towards 0.5 the prevalence is let go.
 
     >>> round(chance_of_false_report(0.9, 0.05), 4), chance_of_false_report(0.5, 0.05)
     (0.0053, 0.5)
@@ -172,7 +171,8 @@ def observation_of(knowledge: Knowledge, report: SignObservation, kinematics: st
 
 
 def _unmentioned(knowledge: Knowledge, settled: Mapping[str, SignObservation]) -> list[Evidence]:
-    """What is there and easily noticed is mostly mentioned: a sign not mentioned weighs a little against its causes.
+    """What is there and easily noticed is mostly mentioned: a sign not mentioned weighs a little against
+    its causes.
 
     Taken cause by cause, as if each had its own occasion to be mentioned; at half weight and with a cap, for
     senders write what they think matters.

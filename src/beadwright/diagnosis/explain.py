@@ -1,9 +1,9 @@
 """Why a cause stands where it stands, and what the whole ranking amounts to, in plain words.
 
-The weight of one item for a cause H is Good's W = log2 P(e|H)/P(e|not H), that item taken alone over the tables'
-priors; for context and rules it is the bits they were given. Items overlap and support each other: what is left of
-the change in log odds stands as `together`, so that log2 prior odds + all bits = log2 posterior odds, exactly.
-Source: I. J. Good, Probability and the Weighing of Evidence, 1950 (memory).
+The weight of one item for a cause H is Good's W = log2 P(e|H)/P(e|not H), that item taken alone over the
+tables' priors; for context and rules it is the bits they were given. Items overlap and support each other: what is
+left of the change in log odds stands as `together`, so that log2 prior odds + all bits = log2 posterior
+odds, exactly. Source: I. J. Good, Probability and the Weighing of Evidence, 1950 (memory).
 """
 
 from __future__ import annotations
@@ -77,7 +77,9 @@ def ledger(network: Network, items: Sequence[Evidence], posterior: Posterior) ->
 
 
 def chain_from(posterior: Posterior, at: int, least: float = 0.3) -> tuple[int, ...]:
-    """Return the likeliest chain of led-to causes at work that begins at a cause, the cause itself left out."""
+    """Return the likeliest chain of led-to causes at work that begins at a cause, the cause itself left
+    out.
+    """
     links = posterior.compiled.links
     chain: list[int] = []
     while True:
@@ -90,7 +92,9 @@ def chain_from(posterior: Posterior, at: int, least: float = 0.3) -> tuple[int, 
 
 
 def follows_from(posterior: Posterior, at: int) -> int | None:
-    """Return the cause that most likely led to this one, when being led to is the likelier way it is at work."""
+    """Return the cause that most likely led to this one, when being led to is the likelier way it is at
+    work.
+    """
     led = posterior.active[at] - posterior.root[at]
     if led <= posterior.root[at] or posterior.active[at] < 0.1:
         return None

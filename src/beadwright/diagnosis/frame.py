@@ -1,4 +1,4 @@
-"""The part of a network that the evidence touches, and what any set of its roots makes of the evidence."""
+"""The part of a network that the evidence touches, laid out as tables."""
 
 from __future__ import annotations
 
@@ -8,20 +8,22 @@ import numpy as np
 
 from beadwright.diagnosis.compiled import Compiled
 from beadwright.diagnosis.network import Network
-from beadwright.diagnosis.sets import MAX_ROOTS, Bools, Floats, Ints
+from beadwright.diagnosis.sets import Bools, Floats, Ints
 
 
 @dataclass(frozen=True)
 class Frame:
-    """R roots of a network of C causes, and the K led-to causes that have something observed below them.
+    """R roots of a network of C causes, and its led-to causes with something observed below them.
 
-    Those K are enumerated: tables run over their 2^K configurations, bit k of the column for `latent[k]` at work. A root
-    that is one of the K acts by switching its own node on, never directly, so that it is not counted twice.
+    K of these are enumerated: tables run over their 2^K configurations, bit k of the column for `latent[k]`
+    at work. The F others are folded: each bears on one finding only and leads to none of the rest, so that
+    summing over it turns the finding's factor p into 1 − p + p·(chance that it is idle), exactly. A root
+    that is itself led to acts by switching its own node on, never directly, lest it count twice.
     """
 
     roots: Ints  # (R,) cause indices
     latent: Ints  # (K,) cause indices, parents first
-    reach: Ints  # (R,) bits of the led-to causes that a root may bring about
+    reach: Ints  # (R,) bits of the enumerated causes that a root may bring about
     coupled: Bools  # (R, R) something observed depends on both; diagonal False
     odds: Floats  # (R,)
     alpha: Floats  # (E,)
@@ -31,6 +33,11 @@ class Frame:
     led_absent: Floats  # (E, 2^K) the same for a configuration
     idle: Floats  # (K, R) chance that a root does not bring the led-to cause about directly
     led_idle: Floats  # (K, 2^K) the same for the led-to parents in a configuration
+    folded: Ints  # (F,) cause indices
+    fold_item: Ints  # (F,) the finding that each bears on
+    fold_chance: Floats  # (F,) chance that it brings that about
+    fold_idle: Floats  # (F, R) as `idle`
+    fold_led_idle: Floats  # (F, 2^K) as `led_idle`
     ratios: Floats  # (M, R) of measured values, 0 where the root makes no claim
     claims: Floats  # (M, R)
     led_ratios: Floats  # (M, 2^K) summed
@@ -43,25 +50,40 @@ def frame_of(network: Network, compiled: Compiled) -> Frame:
     relevant = compiled.touched & network.led
     for at in network.order[::-1]:
         relevant[at] |= network.led[at] and bool((linked[at] & relevant).any())
-    latent = np.array([i for i in network.order if relevant[i]], dtype=np.int64)
+    items = (compiled.absent < 1).sum(axis=0)
+    folds = relevant & (items == 1) & ~compiled.claims.any(axis=0) & ~(linked & relevant).any(axis=1)
+    below = np.array([i for i in network.order if relevant[i]], dtype=np.int64)
+    latent, folded = below[~folds[below]], below[folds[below]]
     roots = np.flatnonzero(compiled.odds > 0)
-    reach = _reach(linked, latent)
     through = relevant[roots]
-    idle = np.where(through, 1.0, 1 - compiled.links[np.ix_(roots, latent)].T)
-    idle[latent[:, None] == roots[None, :]] = 0.0
+
+    def idle(nodes: Ints) -> Floats:
+        table = np.where(through, 1.0, 1 - compiled.links[np.ix_(roots, nodes)].T)
+        table[nodes[:, None] == roots[None, :]] = 0.0
+        return table
+
+    def led_idle(nodes: Ints) -> Floats:
+        return _products(1 - compiled.links[np.ix_(latent, nodes)].T)
+
+    touched_by_fold = compiled.absent[:, folded] < 1
     return Frame(
         roots=roots,
         latent=latent,
-        reach=reach[roots],
-        coupled=_coupled(compiled, latent, reach, roots),
+        reach=_reach(linked, latent)[roots],
+        coupled=_coupled(compiled, below, _reach(linked, below), roots),
         odds=compiled.odds[roots],
         alpha=compiled.alpha,
         beta=compiled.beta,
         quiet=compiled.quiet,
         absent=np.where(through, 1.0, compiled.absent[:, roots]),
         led_absent=_products(compiled.absent[:, latent]),
-        idle=idle,
-        led_idle=_products(1 - compiled.links[np.ix_(latent, latent)].T),
+        idle=idle(latent),
+        led_idle=led_idle(latent),
+        folded=folded,
+        fold_item=touched_by_fold.argmax(axis=0) if len(folded) else folded,
+        fold_chance=1 - compiled.absent[:, folded].min(axis=0, initial=1.0),
+        fold_idle=idle(folded),
+        fold_led_idle=led_idle(folded),
         ratios=np.where(through, 0.0, compiled.ratios[:, roots]),
         claims=np.where(through, 0.0, compiled.claims[:, roots]),
         led_ratios=_sums(compiled.ratios[:, latent]),
@@ -70,7 +92,9 @@ def frame_of(network: Network, compiled: Compiled) -> Frame:
 
 
 def _reach(linked: Bools, latent: Ints) -> Ints:
-    """Return, by cause (C,), the bits of the led-to causes it is or may bring about, over any number of links."""
+    """Return, by cause (C,), the bits of the led-to causes it is or may bring about, over any number of
+    links.
+    """
     reach = np.zeros(len(linked), dtype=np.int64)
     for k in range(len(latent) - 1, -1, -1):  # children first
         below = latent[linked[latent[k], latent]]
@@ -110,67 +134,3 @@ def _sums(per_node: Floats) -> Floats:
     for k in range(per_node.shape[1]):
         table = np.concatenate([table, table + per_node[:, k, None]], axis=1)
     return table
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Sets of roots spread over the configurations that they can reach: H rows.
-
-    `weight` (H,) is odds of the set × chance of the configuration × likelihood of the evidence.
-    """
-
-    set: Ints  # (H,) index of the set
-    led: Ints  # (H,) bits of the led-to causes at work
-    weight: Floats  # (H,)
-
-    def per_set(self, count: int) -> Floats:
-        return np.bincount(self.set, self.weight, minlength=count).astype(np.float64)
-
-
-def evaluate(frame: Frame, sets: Ints) -> Rows:
-    """Return the rows of `sets` (S, 3), positions among the frame's roots, −1 where a set is smaller."""
-
-    def over_set(row: Floats, neutral: float) -> Floats:
-        """(R,) to (S,): the product over the set (neutral 1) or the sum (neutral 0)."""
-        one, two, three = (np.append(row, neutral)[sets[:, c]] for c in range(MAX_ROOTS))
-        return np.asarray(one * two * three if neutral else one + two + three)
-
-    row_set, row_led = _spread(np.bitwise_or.reduce(np.append(frame.reach, 0)[sets], axis=1))
-    base = over_set(frame.odds, 1.0)
-    moved = (frame.led_absent < 1).any(axis=1)
-    for e in np.flatnonzero(~moved):  # no led-to cause bears on it
-        base *= frame.alpha[e] + (frame.beta[e] * frame.quiet[e]) * over_set(frame.absent[e], 1.0)
-    weight = base[row_set]
-    for e in np.flatnonzero(moved):
-        slope = (frame.beta[e] * frame.quiet[e]) * over_set(frame.absent[e], 1.0)
-        weight *= frame.alpha[e] + slope[row_set] * frame.led_absent[e][row_led]
-    on = (np.arange(1 << len(frame.latent)) >> np.arange(len(frame.latent))[:, None] & 1).astype(float)
-    for k in range(len(frame.latent)):  # chance on = 1 − off
-        slope = (1 - 2 * on[k]) * frame.led_idle[k]
-        weight *= on[k][row_led] + slope[row_led] * over_set(frame.idle[k], 1.0)[row_set]
-    for m in range(len(frame.ratios)):
-        claimers = over_set(frame.claims[m], 0.0)[row_set] + frame.led_claims[m][row_led]
-        summed = over_set(frame.ratios[m], 0.0)[row_set] + frame.led_ratios[m][row_led]
-        weight *= np.where(claimers > 0, summed / np.maximum(claimers, 1), 1.0)
-    return Rows(row_set, row_led, weight)
-
-
-def _spread(reach: Ints) -> tuple[Ints, Ints]:
-    """Return set index and bits of each row: every sub-mask of what a set reaches."""
-    order = np.argsort(reach, kind="stable")
-    masks, start, count = np.unique(reach[order], return_index=True, return_counts=True)
-    row_set, row_led = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
-    for mask, first, many in zip(masks, start, count, strict=True):
-        bits = _submasks(int(mask))
-        row_set.append(np.repeat(order[first : first + many], len(bits)))
-        row_led.append(np.tile(bits, many))
-    return np.concatenate(row_set), np.concatenate(row_led)
-
-
-def _submasks(mask: int) -> Ints:
-    bits = np.zeros(1, dtype=np.int64)
-    while mask:
-        low = mask & -mask
-        bits = np.concatenate([bits, bits | low])
-        mask ^= low
-    return bits

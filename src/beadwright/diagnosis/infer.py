@@ -1,11 +1,12 @@
 """The posterior over all sets of up to three root causes, exact within that bound.
 
-How it stays fast: only clusters of coupled roots are listed (`sets.py`); led-to causes are enumerated only where
-something observed lies below them, and per cluster only those it can reach (`frame.py`); connected triples get an
-upper bound first, and those whose bounds together are below `TAIL` of the mass of the smaller sets are left out.
+How it stays fast: only clusters of coupled roots are listed (`sets.py`); led-to causes are enumerated only
+where something observed lies below them, and per cluster only those it can reach (`frame.py`); connected
+triples get an upper bound first, and those whose bounds together are below `TAIL` of the mass of the
+smaller sets are left out.
 
-A led-to cause with nothing observed below it does not touch the posterior of the roots; its own chance is then
-worked out from its parents' marginals, as if these were independent.
+A led-to cause with nothing observed below it does not touch the posterior of the roots; its own chance is
+then worked out from its parents' marginals, as if these were independent.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadwright.diagnosis.compiled import Compiled, compile_evidence
-from beadwright.diagnosis.frame import Frame, Rows, evaluate, frame_of
+from beadwright.diagnosis.evaluate import evaluate
+from beadwright.diagnosis.frame import Frame, frame_of
 from beadwright.diagnosis.items import Evidence
 from beadwright.diagnosis.network import Network
 from beadwright.diagnosis.sets import MAX_ROOTS, Bools, Clusters, Floats, Ints, mass_of, padded, triples
@@ -45,8 +47,8 @@ def infer(network: Network, evidence: tuple[Evidence, ...]) -> Posterior:
     compiled = compile_evidence(network, evidence)
     frame = frame_of(network, compiled)
     small = _small_clusters(frame, network)
-    rows = evaluate(frame, small)
-    weight = rows.per_set(len(small))
+    small_sets = evaluate(frame, small)
+    weight = small_sets.weight
     empty = float(weight[0])  # likelihood with no root of the tables at work
 
     count = len(frame.roots)
@@ -56,8 +58,8 @@ def infer(network: Network, evidence: tuple[Evidence, ...]) -> Posterior:
     two[i, j] = two[j, i] = weight[1 + count :] / empty
     allowed = network.allowed[np.ix_(frame.roots, frame.roots)]
     triple = _connected_triples(frame, one, two, allowed, compiled.attempts)
-    triple_rows = evaluate(frame, triple)
-    three = triple_rows.per_set(len(triple)) / empty
+    triple_sets = evaluate(frame, triple)
+    three = triple_sets.weight / empty
     mass = mass_of(
         Clusters(one, two, triple, three, allowed & ~frame.coupled), compiled.attempts[frame.roots]
     )
@@ -67,8 +69,8 @@ def infer(network: Network, evidence: tuple[Evidence, ...]) -> Posterior:
     root = np.zeros(len(network.ids))
     root[frame.roots] = mass.by_root(triple) * share / total
     held = np.concatenate([[0.0], mass.one, mass.two[i, j]])
-    led = _led(frame, rows, held / np.maximum(weight, 1e-300))
-    led += _led(frame, triple_rows, mass.three / np.maximum(three * empty, 1e-300))
+    led = small_sets.on.T @ (held / np.maximum(weight, 1e-300))
+    led += triple_sets.on.T @ (mass.three / np.maximum(triple_sets.weight, 1e-300))
     active = _active(network, compiled, frame, root, led * share / total)
     none = network.none_prior * compiled.none / total
     return Posterior(network, compiled, frame, root, active, none, total)
@@ -110,6 +112,11 @@ def _bound(frame: Frame, sets: Ints) -> Floats:
     a, b, c = sets.T
     bound = frame.odds[a] * frame.odds[b] * frame.odds[c]
     helped = frame.absent * frame.led_absent[:, frame.reach]
+    for f, e in enumerate(
+        frame.fold_item
+    ):  # at work whenever a root or an enumerated cause within reach may lead to it
+        able = (frame.fold_idle[f] < 1) | (frame.fold_led_idle[f][frame.reach] < 1)
+        helped[e] *= np.where(able, 1 - frame.fold_chance[f], 1.0)
     best = np.where(frame.beta[:, None] < 0, helped, frame.absent)
     for e in range(len(best)):
         slope = frame.beta[e] * frame.quiet[e]
@@ -122,17 +129,12 @@ def _bound(frame: Frame, sets: Ints) -> Floats:
     return np.asarray(bound)
 
 
-def _led(frame: Frame, rows: Rows, factor: Floats) -> Floats:
-    """Return the mass with each led-to cause at work, (K,); `factor` (S,) scales the rows of each set."""
-    weight = rows.weight * factor[rows.set]
-    return np.array([weight[(rows.led >> k & 1) == 1].sum() for k in range(len(frame.latent))])
-
-
 def _active(network: Network, compiled: Compiled, frame: Frame, root: Floats, led: Floats) -> Floats:
     """Return the chance that each cause is at work, (C,)."""
     active = root.copy()
-    active[frame.latent] = led
-    known = set(frame.latent.tolist())
+    observed = np.concatenate([frame.latent, frame.folded])
+    active[observed] = led
+    known = set(observed.tolist())
     for at in network.order:
         if network.led[at] and int(at) not in known:
             active[at] = 1 - (1 - root[at]) * np.prod(1 - compiled.links[:, at] * active)

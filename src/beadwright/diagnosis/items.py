@@ -13,8 +13,9 @@ from dataclasses import dataclass, field
 class Observation:
     """A noisy-OR finding: a sign, or a check with a result of its own, reported present or absent.
 
-    A report made with confidence c has the likelihood c·P(as reported) + w·P(the opposite), w being the chance of such
-    a report when it is wrong: 1 − c unless given. c = 1 is hard evidence, w = c says nothing.
+    A report made with confidence c has the likelihood c·P(as reported) + w·P(the opposite), w being the
+    chance of such a report when it is wrong: 1 − c unless given. c = 1 is hard evidence, w = c says
+    nothing.
     """
 
     id: str
@@ -31,7 +32,8 @@ class Observation:
 class Likelihood:
     """A measured value: for each claiming cause, its density there over a background density.
 
-    With several claimers at work the value is one's or another's doing: the mean of their ratios. With none, 1.
+    With several claimers at work the value is one's or another's doing: the mean of their ratios. With
+    none, 1.
     """
 
     id: str

@@ -1,7 +1,8 @@
 """Measured values as likelihoods: one small function per quantity, each `(facts) -> Likelihood | None`.
 
-A cause's density is held against that of a failed print with another cause, which is mostly a print where this
-quantity is in order. The spreads are judgement ("common practice, no source") unless a line says otherwise.
+A cause's density is held against that of a failed print with another cause, which is mostly a print where
+this quantity is in order. The spreads are judgement ("common practice, no source") unless a line says
+otherwise.
 """
 
 from __future__ import annotations
@@ -69,8 +70,8 @@ def shift_advice(facts: Facts) -> str:
 def roundness(facts: Facts) -> Likelihood | None:
     """How far a circle is out of round, and along which direction it is long.
 
-    Skew makes it long near ±45°, unequal scale or play near 0° or 90° (reference facts on roundness). On a two-belt
-    machine unequal belts act like skew, and a slack belt may show either way.
+    Skew makes it long near ±45°, unequal scale or play near 0° or 90° (reference facts on roundness). On a
+    two-belt machine unequal belts act like skew, and a slack belt may show either way.
     """
     largest, smallest = facts.number("d_max_mm"), facts.number("d_min_mm")
     if largest is None or smallest is None:
@@ -129,7 +130,8 @@ def belt_pitch(facts: Facts) -> Likelihood | None:
     ordinary = float(normal(x, log(20.0), 0.55))
     slack = _against(float(normal(x, log(4.0), 0.7)), ordinary)
     return Likelihood(
-        "measured:belt_hz", f"belt pulled with about {tension:.0f} N", {"belt_slack": slack, "belts_unequal": slack**0.5}
+        "measured:belt_hz", f"belt pulled with about {tension:.0f} N", {"belt_slack": slack,
+        "belts_unequal": slack**0.5}
     )  # fmt: skip
 
 
@@ -142,7 +144,7 @@ _TOO_MUCH = ("fed_too_much", "diameter_set_wrong")
 
 def _amount(share: float, u: float, what: str, evidence: str) -> Likelihood:
     x = log(max(share, 0.05))
-    ordinary = float(normal(x, 0.0, u))
+    ordinary = 0.9 * float(normal(x, 0.0, u)) + 0.1 * float(normal(x, 0.0, 0.3))
     little = _against(float(normal(x, -0.2, 0.12)), ordinary)
     much = _against(float(normal(x, 0.15, 0.1)), ordinary)
     ratios = dict.fromkeys(_TOO_LITTLE, little) | dict.fromkeys(_TOO_MUCH, much)

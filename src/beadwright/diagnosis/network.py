@@ -1,12 +1,12 @@
 """The trade's knowledge as arrays: which cause leads where, how strongly, and how likely it is to begin with.
 
-A failed print has between one and three *root* causes of those in the tables, or one that the tables do not know
-("none of these", a hypothesis with a mass of its own). A root is drawn with its prior odds; a cause that others lead
-to is at work when it is a root itself or when a link into it fires (noisy-OR). Signs and results of checks are
-leaky noisy-OR findings of the causes at work.
+A failed print has between one and three *root* causes of those in the tables, or one that the tables do not
+know ("none of these", a hypothesis with a mass of its own). A root is drawn with its prior odds; a cause
+that others lead to is at work when it is a root itself or when a link into it fires (noisy-OR). Signs and
+results of checks are leaky noisy-OR findings of the causes at work.
 
-Model family: leaky noisy-OR, two-level in Shwe et al. 1991 (QMR-DT) and Heckerman 1989 (Quickscore); the chains
-between roots and findings are ours. Citations from memory.
+Model family: leaky noisy-OR, two-level in Shwe et al. 1991 (QMR-DT) and Heckerman 1989 (Quickscore); the
+chains between roots and findings are ours. Citations from memory.
 """
 
 from __future__ import annotations
@@ -34,8 +34,9 @@ SURE = 0.999  # no prior is certainty
 class Network:
     """Causes in the order of their ids; C of them.
 
-    `odds` (C,): prior odds as a root, 0 for a pure mechanism. `links` (C, C): chance that the row's cause brings about
-    the column's. `order`: every cause after those that lead to it. `allowed` (C, C): may both be roots at once.
+    `odds` (C,): prior odds as a root, 0 for a pure mechanism. `links` (C, C): chance that the row's cause
+    brings about the column's. `order`: every cause after those that lead to it. `allowed` (C, C): may both
+    be roots at once.
     """
 
     ids: tuple[str, ...]
@@ -57,8 +58,8 @@ class Network:
     ) -> Network:
         """Build from a table of causes.
 
-        With `causes_per_print` the priors count as base rates among failed prints, and all odds are scaled so that a
-        failed print has that many root causes on average; without, they are taken as they stand.
+        With `causes_per_print` the priors count as base rates among failed prints, and all odds are scaled
+        so that a failed print has that many root causes on average; without, they are taken as they stand.
         Raises KnowledgeError when links run in a circle or to an unknown cause.
         """
         ids = tuple(sorted(causes))
@@ -89,7 +90,9 @@ class Network:
         return self.posterior().root
 
     def vector(self, values: Mapping[str, float], missing: float) -> Floats:
-        """Return `values` by cause id as (C,), `missing` elsewhere; ids the network does not know are left out."""
+        """Return `values` by cause id as (C,), `missing` elsewhere; ids the network does not know are left
+        out.
+        """
         row = np.full(len(self.ids), missing)
         for name, value in values.items():
             if name in self.index:

@@ -1,4 +1,6 @@
-"""The answer as a closed, versioned shape: `beadwright diagnose --json`, the case sheet and the bench read this."""
+"""The answer as a closed, versioned shape: `beadwright diagnose --json`, the case sheet and the bench read
+this.
+"""
 
 from __future__ import annotations
 

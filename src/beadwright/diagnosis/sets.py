@@ -1,9 +1,9 @@
 """Sets of up to three root causes: listing them, and summing over those that factorise.
 
-Two roots are *coupled* when something observed depends on both. A set falls into clusters of coupled roots, and its
-weight is the product of its clusters' weights. So only coupled pairs and connected triples need listing; sets of
-several clusters are summed in closed form by matrix products. With 120 roots that leaves some thousands of the
-288,000 triples.
+Two roots are *coupled* when something observed depends on both. A set falls into clusters of coupled roots,
+and its weight is the product of its clusters' weights. So only coupled pairs and connected triples need
+listing; sets of several clusters are summed in closed form by matrix products. With 120 roots that leaves
+some thousands of the 288,000 triples.
 """
 
 from __future__ import annotations
@@ -52,8 +52,9 @@ def padded(sets: Ints) -> Ints:
 class Clusters:
     """Weights of clusters among R roots, relative to the empty set.
 
-    `one` (R,): of a root by itself. `two` (R, R): of a coupled pair, symmetric, 0 where not coupled. `triple` (N, 3) and
-    `three` (N,): connected triples and their weights. `free` (R, R): may stand in one set, and are not coupled.
+    `one` (R,): of a root by itself. `two` (R, R): of a coupled pair, symmetric, 0 where not coupled.
+    `triple` (N, 3) and `three` (N,): connected triples and their weights. `free` (R, R): may stand in one
+    set, and are not coupled.
     """
 
     one: Floats
@@ -65,9 +66,11 @@ class Clusters:
 
 @dataclass(frozen=True)
 class Mass:
-    """What the sets of one to three roots weigh, a set counting its weight times the mean of `v` over its roots.
+    """What the sets of one to three roots weigh, a set counting its weight times the mean of `v` over its
+    roots.
 
-    `total`: all of them. `one` (R,), `two` (R, R), `three` (N,): the sets that hold this very cluster, complete.
+    `total`: all of them. `one` (R,), `two` (R, R), `three` (N,): the sets that hold this very cluster,
+    complete.
     """
 
     total: float
@@ -94,7 +97,8 @@ def mass_of(clusters: Clusters, v: Floats) -> Mass:
     pair_with_third = clusters.two * (both_v * third + third_v) / 3
     two = clusters.two * both_v / 2 + pair_with_third
 
-    # a root alone; with one free root; with two roots free of it and of each other; with a coupled pair free of it
+    # a root alone; with one free root; with two roots free of it and of each other; with a coupled pair
+    # free of it
     partner = g * (v * (free @ g) + free @ gv) / 2
     corner, corner_v = free * third, free * third_v
     apart = g * (v * (corner @ g) + corner @ gv + corner_v @ g) / 6

@@ -1,15 +1,15 @@
-"""What made a layer shift of (dx, dy): each cause moves the head in its own way, and the drive's numbers tell which.
+"""What made a layer shift of (dx, dy): each cause moves the head in its own way, and the drive's numbers
+tell which.
 
-    one motor lost steps     4, 8, 12 … full steps on one belt: one electrical period of a two-phase motor each
-    a belt jumped teeth      whole pitches on one belt
-    a pulley slipped         any amount on one belt
-    several motors           multiples of 4 full steps on each of two belts
-    part knocked, plate moved, a file that moves by itself   any direction, any amount
+    one motor lost steps     4, 8, 12 … full steps on one belt: one electrical period of a two-phase motor
+    each a belt jumped teeth      whole pitches on one belt a pulley slipped         any amount on one belt
+    several motors           multiples of 4 full steps on each of two belts part knocked, plate moved, a
+    file that moves by itself   any direction, any amount
 
 On a machine with one motor per axis "one belt" is X or Y alone; with two crossed belts it is an exact ±45°
 (a = x + y, b = x − y), and half of the belt's travel shows in each of dx and dy. Lengths in mm.
-Source: torque period and transform, reference facts on belts and steppers (Acarnley 2002, ch. 1–3, from memory).
-How large a slip is and how often: common practice, no source.
+Source: torque period and transform, reference facts on belts and steppers (Acarnley 2002, ch. 1–3, from
+memory). How large a slip is and how often: common practice, no source.
 """
 
 from __future__ import annotations
@@ -50,10 +50,12 @@ class Drive:
 
 
 def shift_ratios(dx: float, dy: float, drive: Drive, u: float = DEFAULT_U_MM) -> dict[str, float]:
-    """Return, by cause, the density of the reading (dx, dy) over that of a shift about which nothing is known.
+    """Return, by cause, the density of the reading (dx, dy) over that of a shift about which nothing is
+    known.
 
-    `u` is the standard error of each component. A density on two belts is one on (dx, dy) times the transform's
-    determinant, 2. A delta moves along no fixed directions: there only the amounts of the whole are left, so 1 each.
+    `u` is the standard error of each component. A density on two belts is one on (dx, dy) times the
+    transform's determinant, 2. A delta moves along no fixed directions: there only the amounts of the whole
+    are left, so 1 each.
     """
     background = _anything(dx, dy, u)
     if drive.kinematics == "delta":
@@ -83,16 +85,18 @@ _ANY_DIRECTION = ("part_knocked", "plate_shifted", "file_shifts_itself")
 
 
 def _anything(dx: float, dy: float, u: float) -> float:
-    """Return the density of a shift of any size and direction: half of them within a few mm, half anywhere."""
+    """Return the density of a shift of any size and direction: half within a few mm, half anywhere."""
     near = float(flat(dx, -5.0, 5.0, u) * flat(dy, -5.0, 5.0, u))
     far = float(flat(dx, -REACH_MM, REACH_MM, u) * flat(dy, -REACH_MM, REACH_MM, u))
     return max((near + far) / 2, 1e-6)
 
 
 def direction_u_mm(drive: Drive) -> float:
-    """Return the standard error of dx and dy below which whole lost periods stand apart from any other amount.
+    """Return the standard error of dx and dy below which whole lost periods stand apart from any other
+    amount.
 
-    Neighbours must lie four standard errors apart; with crossed belts a period shows as half in each component.
+    Neighbours must lie four standard errors apart; with crossed belts a period shows as half in each
+    component.
     """
     return drive.quantum_mm / (8.0 if drive.crossed else 4.0)
 
@@ -101,7 +105,8 @@ def reading_advice(drive: Drive, u: float) -> str:
     """Say, when the reading is too coarse to tell whole periods, how well one must measure; else nothing.
 
     >>> reading_advice(Drive(kinematics="corexy"), 0.3)
-    'the shift is read to ±0.3 mm, too coarse to tell whole lost steps from a slip; ±0.1 mm or better would tell'
+    'the shift is read to ±0.3 mm, too coarse to tell whole lost steps from a slip; ±0.1 mm or better would
+    tell'
     """
     needed = direction_u_mm(drive)
     if u <= needed:
@@ -131,8 +136,8 @@ def shift_text(dx: float, dy: float, drive: Drive, u: float) -> str:
 def sign_links(kinematics: str | None) -> dict[str, dict[str, float]]:
     """Return, by sign, the chances that hold on this kind of machine, in place of the tables' mixed ones.
 
-    One drive alone means an exact diagonal with two crossed belts and one axis with a motor per axis; both drives
-    may give any direction. Common practice, no source.
+    One drive alone means an exact diagonal with two crossed belts and one axis with a motor per axis; both
+    drives may give any direction. Common practice, no source.
     """
     if kinematics not in ("corexy", "cartesian"):
         return {}

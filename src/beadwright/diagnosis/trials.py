@@ -1,8 +1,9 @@
 """A table of attempts isolates where the cause lives.
 
-A cause that lives in one item (this printer, this spool …) is there in every attempt with that item: the defect then
-shows with chance `HIT`, else with `STRAY`. Which item it is, is not known beforehand: the items that ever showed the
-defect share the chance, and an attempt whose item is not named says as much as a coin weighted by both.
+A cause that lives in one item (this printer, this spool …) is there in every attempt with that item: the
+defect then shows with chance `HIT`, else with `STRAY`. Which item it is, is not known beforehand: the items
+that ever showed the defect share the chance, and an attempt whose item is not named says as much as a coin
+weighted by both.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""What a ranking amounts to: settled, leaning or open, said in two or three sentences, and what is still missing."""
+"""What a ranking amounts to: settled, leaning or open, said in two or three sentences, and what is still
+missing.
+"""
 
 from __future__ import annotations
 
@@ -65,7 +67,8 @@ def summary_of(
     opening = {
         "settled": f"{first.name}: {percent(first.probability)} likely.",
         "leaning": f"Most likely {_lower(first.name)} ({percent(first.probability)}), but not yet sure.",
-        "open": f"The evidence does not settle it; {_lower(first.name)} leads with {percent(first.probability)}.",
+        "open": f"The evidence does not settle it; {_lower(first.name)} leads "
+        f"with {percent(first.probability)}.",
     }[verdict]
     reasons = [entry.text for entry in first.because if entry.bits >= 0.5 and entry.evidence != "together"][
         :2
