@@ -1,7 +1,7 @@
 """Run every benchmark in turn, each in a process of its own, and print its figures.
 
-    make bench                      all of them
-    make bench ONLY="reader spine"  some of them
+make bench                      all of them
+make bench ONLY="reader spine"  some of them
 """
 
 from __future__ import annotations

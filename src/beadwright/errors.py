@@ -31,7 +31,9 @@ class BeadwrightError(Exception):
     def __str__(self) -> str:
         sentence = f"{self.where}: {self.found}" if self.where else self.found
         sentence = sentence.rstrip(".") + "."
-        return f"{sentence} {self.fix.rstrip('.')}." if self.fix else sentence
+        if not self.fix:
+            return sentence
+        return f"{sentence} {self.fix[0].upper()}{self.fix[1:].rstrip('.')}."
 
 
 class InputError(BeadwrightError):

@@ -141,6 +141,15 @@ class SheetPage:
     colophon: str
 
 
+def lower_first(name: str) -> str:
+    """Return a name as it reads inside a sentence.
+
+    >>> lower_first("Layers shifted"), lower_first("PLA strings")
+    ('layers shifted', 'PLA strings')
+    """
+    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
+
+
 def percent(probability: float) -> str:
     """Word a probability; never 0 % or 100 %, which nothing here can be.
 
@@ -203,7 +212,7 @@ def story_pieces(text: str, story: StoryReading | None, knowledge: Knowledge) ->
         if start < at:
             continue
         name = knowledge.signs[sign.id].name
-        pieces += [Piece(text[at:start]), Piece(text[start:end], name if sign.present else f"not: {name}")]
+        pieces += [Piece(text[at:start]), Piece(text[start:end], name if sign.present else f"no {lower_first(name)}")]
         at = end
     pieces.append(Piece(text[at:]))
     return tuple(piece for piece in pieces if piece.text)
@@ -213,7 +222,7 @@ def _story_signs(story: StoryReading | None, knowledge: Knowledge) -> tuple[str,
     if story is None:
         return ()
     return tuple(
-        f"{knowledge.signs[sign.id].name}{'' if sign.present else ': no'} ({percent(sign.confidence)} sure)"
+        f"{'' if sign.present else 'no '}{lower_first(knowledge.signs[sign.id].name)} ({percent(sign.confidence)} sure)"
         for sign in story.signs
     )
 
@@ -227,12 +236,17 @@ def finding_view(finding: Finding) -> FindingView:
     """Word a finding with its place."""
     places = []
     if finding.where.layers:
-        places.append("layers {}–{}".format(*finding.where.layers))
+        places.append(_span("layer", *finding.where.layers))
     if finding.where.z_mm:
-        places.append("{:.2f}–{:.2f} mm".format(*finding.where.z_mm))
+        low, high = (f"{height:.2f}" for height in finding.where.z_mm)
+        places.append(f"{low} mm" if low == high else f"{low}–{high} mm")
     if finding.where.lines:
-        places.append("lines {}–{}".format(*finding.where.lines))
+        places.append(_span("line", *finding.where.lines))
     return FindingView(finding.level, finding.text, ", ".join(places) or finding.origin)
+
+
+def _span(noun: str, first: int, last: int) -> str:
+    return f"{noun} {first}" if first == last else f"{noun}s {first}–{last}"
 
 
 def cause_view(cause: RankedCause, knowledge: Knowledge) -> CauseView:
@@ -281,7 +295,7 @@ def step_view(step: PlanStep, knowledge: Knowledge, labels: dict[str, tuple[str,
 def _change(fact: str, old: float | None, new: float, labels: dict[str, tuple[str, str]]) -> ChangeView:
     label, unit = labels.get(fact, (fact, ""))
     shown = "" if unit in ("", "1") else f" {unit}"
-    return ChangeView(label, "" if old is None else f"{old:g}", f"{new:g}{shown}")
+    return ChangeView(label, "" if old is None else f"{old:.4g}", f"{new:.4g}{shown}")
 
 
 def _lists(diagnosis: Diagnosis) -> tuple[tuple[str, tuple[str, ...]], ...]:

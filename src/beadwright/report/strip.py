@@ -106,7 +106,7 @@ def strip_spec(z_mm: np.ndarray, rows: tuple[StripRow, ...], marks: tuple[Mark, 
     spec = {
         "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
         "vconcat": [_row(z_mm[keep], row.value[keep], row, bands, last=row is rows[-1]) for row in rows],
-        "spacing": 6,
+        "spacing": 16,
         "background": None,
         "config": {
             "view": {"stroke": None},

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from beadwright.report.page import Row, SheetPage, percent, worth_showing
+from beadwright.report.page import Row, SheetPage, lower_first, percent, worth_showing
 
 if TYPE_CHECKING:
     from beadwright.diagnosis.result import Diagnosis
@@ -153,7 +153,7 @@ def bench_page(
         title="Bench",
         lede=_lede(len(opened)),
         open=tuple(
-            CaseLine(row.number, row.title, f"opened {_ago(row.created_at, now)}", row.waits_for,
+            CaseLine(row.number, row.title, f"opened {_ago(opened_at(row), now)}", row.waits_for,
                      answer_words(answers.get(row.number)))
             for row in opened
         ),
@@ -162,6 +162,12 @@ def bench_page(
             for row in closed[:CLOSED_SHOWN]
         ),
     )  # fmt: skip
+
+
+def opened_at(row: CaseRow) -> datetime:
+    """Return when a case was opened: the day it states, where that is not the day it was typed in."""
+    stated = datetime(row.opened.year, row.opened.month, row.opened.day, tzinfo=row.created_at.tzinfo)
+    return row.created_at if stated.date() == row.created_at.date() else stated
 
 
 def _ago(since: datetime, now: datetime) -> str:
@@ -180,8 +186,10 @@ def answer_words(diagnosis: Diagnosis | None) -> str:
     if diagnosis is None or not diagnosis.causes:
         return ""
     top = diagnosis.causes[0]
-    lead = f"{top.name}, {percent(top.probability)}"
-    return f"Still open; so far {lead}" if diagnosis.verdict == "open" else lead[0].upper() + lead[1:]
+    chance = percent(top.probability)
+    if diagnosis.verdict == "open":
+        return f"Still open; so far {lower_first(top.name)}, {chance}"
+    return f"{top.name}, {chance}"
 
 
 def outcome_words(row: CaseRow, knowledge: Knowledge) -> str:
@@ -191,8 +199,10 @@ def outcome_words(row: CaseRow, knowledge: Knowledge) -> str:
     known = knowledge.causes.get(row.outcome.cause or "")
     what = known.name if known else (row.outcome.cause or row.outcome.text)
     right = {True: " The bench had it on top.", False: " The bench had something else on top."}
-    extra = f" {row.outcome.note}" if row.outcome.note else ""
-    return f"It was: {what}.{extra}{right.get(row.outcome.was_right, '') if row.outcome.was_right is not None else ''}"
+    note = row.outcome.note.strip()
+    extra = f" {note[:1].upper()}{note[1:].rstrip('.')}." if note else ""
+    judged = "" if row.outcome.was_right is None else right[row.outcome.was_right]
+    return f"It was: {lower_first(what)}.{extra}{judged}"
 
 
 def case_page(
@@ -210,7 +220,7 @@ def case_page(
         revision=row.revision,
         sheet=sheet,
         story_signs=tuple(
-            SignView(sign.id, ("" if sign.present else "no ") + knowledge.signs[sign.id].name, sign.phrase)
+            SignView(sign.id, ("" if sign.present else "no ") + lower_first(knowledge.signs[sign.id].name), sign.phrase)
             for sign in asked
         ),
         answered=tuple(
