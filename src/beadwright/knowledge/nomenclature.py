@@ -20,9 +20,9 @@ _GROUPS = {
 }
 _INTRO = """# Nomenclature
 
-One name and one unit per quantity, for code, columns, case files, JSON and labels. Units ride in the names.
-Ranges are what is plausible, wide enough for any filament machine; a value outside them is taken for a slip of
-digit or unit. Defaults are common practice, no source. This page is written from `src/beadwright/knowledge/terms.toml`.
+One name and one unit per quantity, for code, columns, case files, JSON and labels. Units ride in names.
+Ranges are what is plausible, wide enough for any filament machine; a value outside is taken for a slip of
+digit or unit. Defaults are common practice, no source. Written from `src/beadwright/knowledge/terms.toml`.
 """
 
 
@@ -37,7 +37,8 @@ def _section(group: str) -> Iterator[str]:
     yield "|---|---|---|---|---|"
     for term in load_terms().values():
         if term.group == group:
-            yield f"| `{term.id}` | {_meaning(term)} | {_unit(term)} | {_plausible(term)} | {_default(term)} |"
+            cells = (f"`{term.id}`", _meaning(term), _unit(term), _plausible(term), _default(term))
+            yield f"| {' | '.join(cells)} |"
     yield ""
 
 
