@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import log2
 
 from beadwright.facts import Facts
 from beadwright.physics.bead import bead_flow_mm3_s
@@ -17,6 +18,7 @@ CLOSE_K = 10.0
 COLDEST_C = 60.0  # below it the model has nothing to say
 FAULT_AT = 1.3  # the model and the table are good to ±30 %
 PLENTY = 0.6
+FAULT_BITS, MOST_MORE_BITS = 3.5, 2.0  # three times what can be melted speaks louder than a third too much
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,8 @@ def flow_above_melt_capacity(facts: Facts, context: Context) -> Finding | Quiet 
             f" The core of the filament reaches {capacity.core_c:.0f} °C and should reach "
             f"{capacity.core_target_c:.0f} °C."
         )
-    finding = said.find("fault" if ratio > FAULT_AT else "warn", text)
+    bits = FAULT_BITS + min(log2(ratio / FAULT_AT), MOST_MORE_BITS) if ratio > FAULT_AT else None
+    finding = said.find("fault" if ratio > FAULT_AT else "warn", text, bits)
     return replace(finding, value=round(flow, 3))
 
 
