@@ -42,15 +42,15 @@ class Layers:
 class _Beads:
     """Where each bead begins and ends."""
 
-    move: NDArray[np.intp]
-    x: FloatColumn
-    y: FloatColumn
+    move: IntColumn
     low: FloatColumn  # z at its start
     z: FloatColumn  # z at its end
     length: FloatColumn
 
     def part(self, first: int, last: int) -> _Beads:
-        return _Beads(*(getattr(self, name)[first:last] for name in ("move", "x", "y", "low", "z", "length")))
+        """Return the beads from `first` up to `last`."""
+        some = slice(first, last)
+        return _Beads(self.move[some], self.low[some], self.z[some], self.length[some])
 
     def __len__(self) -> int:
         return len(self.move)
@@ -64,21 +64,16 @@ def find_layers(toolpath: Toolpath) -> Layers:
     primed = _priming(beads)
     printed = beads.part(primed, len(beads))
     first, last = _spiral(printed)
-    layer, z = _with_spiral(printed, first, last) if first < last else _levels(printed)
+    layer, z = _with_spiral(toolpath, printed, first, last) if first < last else _levels(printed)
     layer = np.concatenate([np.full(primed, -1, np.int32), layer])
     return _layers(len(toolpath), beads, layer, z, first < last)
 
 
 def _beads(toolpath: Toolpath) -> _Beads:
-    move = np.flatnonzero(toolpath.is_bead)
-    before = move - 1
-    ends = [column[move] for column in (toolpath.x, toolpath.y, toolpath.z)]
-    starts = [column[before] for column in (toolpath.x, toolpath.y, toolpath.z)]
-    if len(move) and move[0] == 0:
-        for axis in range(3):
-            starts[axis][0] = toolpath.start[axis]
-    length = np.sqrt(sum((end - start) ** 2 for end, start in zip(ends, starts, strict=True)))
-    return _Beads(move, ends[0], ends[1], starts[2], ends[2], length)
+    from beadwright.toolpath.beads import bead_columns  # compiles, so not before it is needed
+
+    ends = (toolpath.x, toolpath.y, toolpath.z)
+    return _Beads(*bead_columns(*ends, toolpath.kind, toolpath.start))
 
 
 def _spiral(beads: _Beads) -> tuple[int, int]:
@@ -100,11 +95,11 @@ def _spiral(beads: _Beads) -> tuple[int, int]:
     return (first, last) if is_spiral else (0, 0)
 
 
-def _with_spiral(beads: _Beads, first: int, last: int) -> tuple[IntColumn, FloatColumn]:
+def _with_spiral(toolpath: Toolpath, beads: _Beads, first: int, last: int) -> tuple[IntColumn, FloatColumn]:
     """Return layers and levels where beads `first` to `last` wind upward: each turn is a layer."""
     below, levels = _levels(beads.part(0, first)) if first else (np.empty(0, np.int32), np.empty(0))
     base = float(beads.low[first])
-    turn = _rise_per_turn(beads.part(first, last), levels)
+    turn = _rise_per_turn(toolpath, beads.part(first, last), levels)
     middle = 0.5 * (beads.low[first:] + beads.z[first:])
     turns = np.maximum(np.floor((middle - base) / turn), 0).astype(np.int32)
     count = int(turns.max()) + 1
@@ -112,11 +107,11 @@ def _with_spiral(beads: _Beads, first: int, last: int) -> tuple[IntColumn, Float
     return _packed(np.concatenate([below, len(levels) + turns]).astype(np.int32), z)
 
 
-def _rise_per_turn(spiral: _Beads, levels: FloatColumn) -> float:
+def _rise_per_turn(toolpath: Toolpath, spiral: _Beads, levels: FloatColumn) -> float:
     """Return how far z rises while the path winds once round its centroid."""
     weight = np.maximum(spiral.length, 1e-12)
-    x = spiral.x - np.average(spiral.x, weights=weight)
-    y = spiral.y - np.average(spiral.y, weights=weight)
+    x, y = toolpath.x[spiral.move], toolpath.y[spiral.move]
+    x, y = x - np.average(x, weights=weight), y - np.average(y, weights=weight)
     step = np.diff(np.arctan2(y, x))
     turns = abs(float(((step + math.pi) % (2 * math.pi) - math.pi).sum())) / (2 * math.pi)
     rise = float(spiral.z[-1] - spiral.z[0])
@@ -216,12 +211,13 @@ def _layers(count: int, beads: _Beads, layer: IntColumn, z: FloatColumn, continu
     if len(beads):
         reach = np.diff(beads.move, prepend=beads.move[0] - 1)
         index[beads.move[0] : beads.move[-1] + 1] = np.repeat(layer, reach)
-    some = np.flatnonzero(index >= 0)
-    first = np.full(len(z), count, np.int32)
-    last = np.full(len(z), -1, np.int32)
-    first[index[some][::-1]] = some[::-1]  # the last write wins
-    last[index[some]] = some
-    known = layer >= 0
-    drop = np.flatnonzero(np.diff(layer[known]) <= -2) + 1
-    restarts = beads.move[known][drop].astype(np.int32)
+    begin = np.concatenate([[0], np.flatnonzero(np.diff(index)) + 1])  # runs of one layer
+    end = np.append(begin[1:], count) - 1
+    run = index[begin] >= 0 if count else np.zeros(1, np.bool_)
+    begin, end = begin[run], end[run]
+    first, last = np.zeros(len(z), np.int32), np.zeros(len(z), np.int32)
+    first[index[begin][::-1]] = begin[::-1]  # the last write wins
+    last[index[end]] = end
+    drop = begin[1:][np.diff(index[begin]) <= -2]
+    restarts = beads.move[np.searchsorted(beads.move, drop)].astype(np.int32)
     return Layers(index, z, np.diff(z, prepend=0.0), first, last, restarts, continuous)

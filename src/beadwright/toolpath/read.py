@@ -208,5 +208,7 @@ def kernel_is_cached() -> bool:
 
 
 def warm() -> None:
-    """Compile the kernel, or load it from its cache."""
-    read_toolpath(b"G1 X1 E1 F600\n")
+    """Compile the kernels of reading and of layers, or load them from their cache."""
+    from beadwright.toolpath.layers import find_layers
+
+    find_layers(read_toolpath(b"G1 X1 E1 F600\n"))

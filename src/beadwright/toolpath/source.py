@@ -10,7 +10,7 @@ from typing import BinaryIO
 
 from beadwright.errors import ToolpathError
 
-PIECE = 8 << 20
+PIECE = 1 << 20  # small enough to stay in the processor's cache between the reading and the kernel
 LINE_LIMIT = 64 << 20
 SIZE_LIMIT = 4 << 30
 RATIO_LIMIT = 200  # text of toolpaths packs three- to tenfold
