@@ -68,6 +68,43 @@ def milliseconds(act, repeat: int = 7) -> float:
     return 1000 * float(np.median(times))
 
 
+REAL_CASES = {
+    "one sign": ["stringing"],
+    "five signs": ["layer_shift", "gaps_between_lines", "lines_proud", "knocking_heard", "-came_off_bed"],
+    "twelve signs": [
+        "layer_shift", "shift_diagonal", "gaps_between_lines", "lines_proud", "knocking_heard", "stringing",
+        "-corner_lifted", "-came_off_bed", "rough_surface", "blobs", "seam_lumps", "-no_flow",
+    ],
+}  # fmt: skip
+
+
+def real() -> None:
+    """Time whole diagnoses with the shipped tables."""
+    from beadwright.diagnosis.ask import next_checks
+    from beadwright.diagnosis.engine import rank
+    from beadwright.diagnosis.evidence import gather
+    from beadwright.diagnosis.inputs import SignObservation
+    from beadwright.diagnosis.tables import tables_of
+    from beadwright.facts import Fact, Facts, Origin
+    from beadwright.knowledge.load import load_knowledge
+
+    knowledge = load_knowledge()
+    network = tables_of(knowledge).network
+    sizes = (len(table) for table in (knowledge.causes, knowledge.signs, knowledge.checks))
+    print("shipped tables: {} causes, {} signs, {} checks".format(*sizes))
+    facts = Facts([Fact("kinematics", "corexy", Origin.RECORD), Fact("polymer", "petg", Origin.RECORD)])
+    for name, said in REAL_CASES.items():
+        signs = [SignObservation(one.lstrip("-"), not one.startswith("-"), 0.9) for one in said]
+        gathered = gather(knowledge, facts=facts, signs=signs)
+        posterior = network.posterior(gathered.items)
+        steps = {
+            "ranking": lambda items=gathered.items: network.posterior(items),
+            "next checks": lambda g=gathered, p=posterior: next_checks(knowledge, g, p),
+            "all of diagnose": lambda s=signs: rank(knowledge, facts=facts, signs=s),
+        }
+        print(f"  {name}: " + ", ".join(f"{step} {milliseconds(act):.0f} ms" for step, act in steps.items()))
+
+
 def main() -> None:
     for count in (4, 8, 12):
         spans, latents = [], []
@@ -80,6 +117,7 @@ def main() -> None:
             f"posterior, {CAUSES} causes, {count:2d} observations, up to {max(latents)} led-to causes: "
             f"median {np.median(spans):.1f} ms, worst {max(spans):.1f} ms"
         )
+    real()
 
 
 if __name__ == "__main__":

@@ -16,7 +16,6 @@ import numpy as np
 from beadwright.diagnosis.evaluate import evaluate
 from beadwright.diagnosis.evidence import (
     STRAY_CHECK,
-    STRAY_SIGN,
     SUREST,
     Gathered,
     chance_of_false_report,
@@ -24,7 +23,7 @@ from beadwright.diagnosis.evidence import (
 from beadwright.diagnosis.infer import Posterior
 from beadwright.diagnosis.inputs import SignObservation
 from beadwright.diagnosis.result import NextCheck
-from beadwright.diagnosis.sets import Floats, Ints, padded, pairs, triples
+from beadwright.diagnosis.sets import Floats, Ints, padded, pairs, times, triples
 from beadwright.diagnosis.tables import tables_of
 from beadwright.facts import Facts, Origin
 from beadwright.knowledge.model import Check
@@ -140,9 +139,9 @@ def chance_of_yes(posterior: Posterior, sets: Sets, questions: list[Question]) -
     direct = sets.member.copy()
     led = np.flatnonzero(network.led)
     direct[:, led] = 0.0  # these act through their own node
-    no = np.exp(direct @ stays)
+    no = np.exp(times(direct, stays))
     bits = (np.arange(1 << len(latent))[:, None] >> np.arange(len(latent)) & 1).astype(float)
-    no *= sets.configuration @ np.exp(bits @ stays[latent])
+    no *= times(sets.configuration, np.exp(times(bits, stays[latent])))
     for at in led:
         asked = stays[at] < 0
         if asked.any() and sets.at_work[:, at].any():
@@ -159,7 +158,7 @@ def chance_of_yes(posterior: Posterior, sets: Sets, questions: list[Question]) -
 def entropy_bits(p: Floats) -> Floats:
     """Return the entropy of a yes–no answer in bits.
 
-    >>> entropy_bits(np.array([0.0, 0.5])).tolist()
+    >>> entropy_bits(np.array([0.0, 0.5])).round(12).tolist()
     [0.0, 1.0]
     """
     p = np.clip(p, 1e-300, 1.0)
@@ -171,7 +170,11 @@ def information_bits(weight: Floats, yes: Floats) -> Floats:
     """Return the mutual information between hypothesis and answer, (Q,), for weights (H,) and chances (H,
     Q).
     """
-    return np.maximum(entropy_bits(weight @ yes) - weight @ entropy_bits(yes), 0.0)
+    return np.maximum(entropy_bits(_mean(weight, yes)) - _mean(weight, entropy_bits(yes)), 0.0)
+
+
+def _mean(weight: Floats, values: Floats) -> Floats:
+    return np.asarray(np.einsum("h,hq->q", weight, values))
 
 
 def next_checks(
@@ -216,7 +219,7 @@ def open_questions(knowledge: Knowledge, gathered: Gathered) -> list[Question]:
             links = tables.links(check.sign, kinematics)
             odds = _report_odds(gathered.signs.get(check.sign), common)
             leak = knowledge.signs[check.sign].leak
-            questions.append(Question(check, links, leak, STRAY_SIGN, wrong, odds))
+            questions.append(Question(check, links, leak, tables.stray(check.sign), wrong, odds))
     return questions
 
 
@@ -249,8 +252,8 @@ def _information_by_cause(sets: Sets, yes: Floats) -> Floats:
     """Return the mutual information between each cause's being a root and each answer, (C, Q)."""
     weighted = sets.member * sets.weight[:-1, None]
     chance = weighted.sum(axis=0)[:, None]
-    joint = weighted.T @ yes[:-1]
-    total = sets.weight @ yes
+    joint = times(weighted.T, yes[:-1])
+    total = _mean(sets.weight, yes)
     with_it = joint / np.maximum(chance, 1e-300)
     without = (total - joint) / np.maximum(1 - chance, 1e-300)
     spread = chance * entropy_bits(with_it) + (1 - chance) * entropy_bits(np.clip(without, 0, 1))

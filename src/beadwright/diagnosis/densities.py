@@ -1,7 +1,7 @@
 """Densities that integrate to one, so that a ratio of two of them is an honest likelihood ratio.
 
-All take arrays or scalars in one unit and return 1/unit. NumPy has no error function; `math.erf` is vectorised,
-for the arrays here are short.
+All take arrays or scalars in one unit and return 1/unit. NumPy has no error function, so `math.erf` is
+vectorised; the arrays here are short.
 """
 
 from __future__ import annotations

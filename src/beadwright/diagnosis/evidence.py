@@ -24,12 +24,8 @@ if TYPE_CHECKING:
     from beadwright.knowledge.load import Knowledge
 
 SUREST = 0.98  # nobody reports better than this
-
 LEAST_COMMON = 0.02  # no sign is so rare that a report of it is beyond doubt
-STRAY_SIGN, STRAY_CHECK = (
-    0.2,
-    0.1,
-)  # chance that a cause outside the tables brings about a sign, a check's "yes"
+STRAY_CHECK = 0.1  # chance that a cause outside the tables brings about a check's "yes"
 SILENCE_SHARE, SILENCE_CAP_BITS = 0.5, 2.0
 DIRECTIONS = ("shift_one_axis", "shift_diagonal", "shift_off_diagonal")
 
@@ -166,7 +162,7 @@ def observation_of(knowledge: Knowledge, report: SignObservation, kinematics: st
     seen = sign.name if report.present else f"not seen: {sign.name[:1].lower() + sign.name[1:]}"
     return Observation(
         f"sign:{report.id}", f"{seen}{words}", tables_of(knowledge).links(report.id, kinematics), sign.leak,
-        report.present, report.confidence, wrong, STRAY_SIGN,
+        report.present, report.confidence, wrong, tables_of(knowledge).stray(report.id),
     )  # fmt: skip
 
 

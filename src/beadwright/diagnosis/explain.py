@@ -1,9 +1,9 @@
 """Why a cause stands where it stands, and what the whole ranking amounts to, in plain words.
 
 The weight of one item for a cause H is Good's W = log2 P(e|H)/P(e|not H), that item taken alone over the
-tables' priors; for context and rules it is the bits they were given. Items overlap and support each other: what is
-left of the change in log odds stands as `together`, so that log2 prior odds + all bits = log2 posterior
-odds, exactly. Source: I. J. Good, Probability and the Weighing of Evidence, 1950 (memory).
+tables' priors; for context and rules it is the bits they were given. Items overlap and support each other:
+what is left of the change in log odds stands as `together`, so that prior log odds + all bits = posterior
+log odds. Source: I. J. Good, Probability and the Weighing of Evidence, 1950 (memory).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ TOGETHER = "together"
 def log_odds_bits(chance: Floats) -> Floats:
     """Return log2 of the odds of chances.
 
-    >>> log_odds_bits(np.array([0.5, 0.8])).tolist()
+    >>> log_odds_bits(np.array([0.5, 0.8])).round(12).tolist()
     [0.0, 2.0]
     """
     p = np.clip(chance, 1e-15, 1 - 1e-15)

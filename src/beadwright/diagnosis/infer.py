@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadwright.diagnosis.compiled import Compiled, compile_evidence
-from beadwright.diagnosis.evaluate import evaluate
+from beadwright.diagnosis.evaluate import Evaluated, evaluate
 from beadwright.diagnosis.frame import Frame, frame_of
 from beadwright.diagnosis.items import Evidence
 from beadwright.diagnosis.network import Network
@@ -69,8 +69,7 @@ def infer(network: Network, evidence: tuple[Evidence, ...]) -> Posterior:
     root = np.zeros(len(network.ids))
     root[frame.roots] = mass.by_root(triple) * share / total
     held = np.concatenate([[0.0], mass.one, mass.two[i, j]])
-    led = small_sets.on.T @ (held / np.maximum(weight, 1e-300))
-    led += triple_sets.on.T @ (mass.three / np.maximum(triple_sets.weight, 1e-300))
+    led = _led(small_sets, held) + _led(triple_sets, mass.three)
     active = _active(network, compiled, frame, root, led * share / total)
     none = network.none_prior * compiled.none / total
     return Posterior(network, compiled, frame, root, active, none, total)
@@ -127,6 +126,11 @@ def _bound(frame: Frame, sets: Ints) -> Floats:
             top = np.where(frame.reach >> k & 1, np.maximum(top, frame.led_ratios[m, 1 << k]), top)
         bound *= np.maximum(np.maximum(top[a], top[b]), top[c])
     return np.asarray(bound)
+
+
+def _led(found: Evaluated, held: Floats) -> Floats:
+    """Return the mass with each observed led-to cause at work, (K + F,); `held` (S,) is what the sets hold."""
+    return np.asarray(np.einsum("sk,s->k", found.on, held / np.maximum(found.weight, 1e-300)))
 
 
 def _active(network: Network, compiled: Compiled, frame: Frame, root: Floats, led: Floats) -> Floats:

@@ -48,6 +48,25 @@ def padded(sets: Ints) -> Ints:
     return np.concatenate([sets, fill], axis=1)
 
 
+ONE_THREAD = 200_000  # multiplications below which the usual libraries do not start threads
+
+
+def times(a: Floats, b: Floats) -> Floats:
+    """Return the matrix product of (m, k) and (k, n) in strips small enough to stay on one thread.
+
+    For matrices of this size threads cost more than they bring, up to a hundredfold on a busy machine.
+    """
+    (m, k), n = a.shape, b.shape[1]
+    wide = max(ONE_THREAD // max(4 * k, 1), 1)
+    result = np.empty((m, n))
+    for left in range(0, n, wide):
+        strip = b[:, left : left + wide]
+        tall = max(ONE_THREAD // max(k * strip.shape[1], 1), 1)
+        for top in range(0, m, tall):
+            result[top : top + tall, left : left + wide] = a[top : top + tall] @ strip
+    return result
+
+
 @dataclass(frozen=True)
 class Clusters:
     """Weights of clusters among R roots, relative to the empty set.
@@ -93,7 +112,7 @@ def mass_of(clusters: Clusters, v: Floats) -> Mass:
     three = clusters.three * v[clusters.triple].sum(axis=1) / 3
 
     # a coupled pair alone, or with a third root free of both
-    third, third_v = (free * g) @ free, (free * gv) @ free
+    third, third_v = times(free * g, free), times(free * gv, free)
     pair_with_third = clusters.two * (both_v * third + third_v) / 3
     two = clusters.two * both_v / 2 + pair_with_third
 
@@ -102,8 +121,8 @@ def mass_of(clusters: Clusters, v: Floats) -> Mass:
     partner = g * (v * (free @ g) + free @ gv) / 2
     corner, corner_v = free * third, free * third_v
     apart = g * (v * (corner @ g) + corner @ gv + corner_v @ g) / 6
-    beside_v = (free * (free @ (clusters.two * both_v))).sum(axis=1)
-    beside = g * (beside_v + v * (free * (free @ clusters.two)).sum(axis=1)) / 6
+    beside_v = (free * times(free, clusters.two * both_v)).sum(axis=1)
+    beside = g * (beside_v + v * (free * times(free, clusters.two)).sum(axis=1)) / 6
     one = gv + partner + apart + beside
 
     total = gv.sum() + partner.sum() / 2 + apart.sum() / 3 + two.sum() / 2 + three.sum()
@@ -115,5 +134,5 @@ def masses_by_size(odds: Floats, allowed: Bools) -> Floats:
     a = allowed.astype(float)
     np.fill_diagonal(a, 0.0)
     inner = a @ odds
-    three = odds @ ((a * ((a * odds) @ a)) @ odds)
+    three = odds @ ((a * times(a * odds, a)) @ odds)
     return np.array([odds.sum(), odds @ inner / 2, three / 6])

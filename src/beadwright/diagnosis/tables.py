@@ -18,6 +18,8 @@ KIND_SHARE = (
     0.1  # a cause listing only the broad sign brings about each special kind of it this much as often
 )
 
+STRAY_RANGE = (0.05, 0.2)  # judgement, no source
+
 
 class Tables:
     """A network, and for each sign its links, its broader signs and how common it is."""
@@ -73,6 +75,11 @@ class Tables:
                 absent *= 1 - self.knowledge.causes[cause].prior * chance
             common[name] = 1 - absent
         return common
+
+    def stray(self, sign: str) -> float:
+        """Return the chance that a cause outside the tables brings a sign about: as often as others do."""
+        low, high = STRAY_RANGE
+        return float(min(max(self.prevalence[sign], low), high))
 
 
 _built: list[Tables] = []

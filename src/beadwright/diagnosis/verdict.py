@@ -73,11 +73,20 @@ def summary_of(
     reasons = [entry.text for entry in first.because if entry.bits >= 0.5 and entry.evidence != "together"][
         :2
     ]
-    sentences = [opening]
+    sentences = [opening, _what_happened(causes)]
     if reasons:
         sentences.append(f"What speaks for it most: {'; '.join(reasons)}.")
     sentences.append(_rival_sentence(causes, none, checks))
     return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _what_happened(causes: Sequence[RankedCause]) -> str:
+    """Name the cause that is surely at work while what led to it is open."""
+    for cause in causes:
+        if cause.at_work >= SETTLED and cause.probability < 0.5:
+            said = f"{_lower(cause.name)} ({percent(cause.at_work)})"
+            return f"What happened is clear, {said}; what led to it is not."
+    return ""
 
 
 def _lower(name: str) -> str:
