@@ -68,7 +68,7 @@ def library_parse(text: str) -> int:
 
 
 def cpu_seconds() -> float:
-    """Return processor time of this process and its finished children [s]; the wall clock where none is kept."""
+    """Return processor time of this process and its children [s]; the wall clock where none is kept."""
     try:
         import resource
     except ImportError:
@@ -78,7 +78,7 @@ def cpu_seconds() -> float:
 
 
 def best_of(runs: int, work: Callable[[], object]) -> float:
-    """Return the least processor time of `runs` runs [s], which a busy machine disturbs less than the clock."""
+    """Return the least processor time of `runs` runs [s]; a busy machine disturbs it less than the clock."""
     times = []
     for _ in range(runs):
         begin = cpu_seconds()
