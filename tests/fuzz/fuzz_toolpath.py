@@ -60,7 +60,7 @@ def mutated(rng: random.Random) -> bytes:
 
 
 def target(data: bytes) -> None:
-    """Check `data` itself, and what it makes of the seeds: the kernel is compiled, so no coverage guides there."""
+    """Check `data`, and what it makes of the seeds: the kernel is compiled, so no coverage guides there."""
     check(data)
     check(mutated(random.Random(data)))
 
