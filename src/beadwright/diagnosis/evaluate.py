@@ -94,19 +94,21 @@ def _per_set(frame: Frame, sets: Ints) -> _PerSet:
 
 
 def _block(frame: Frame, per: _PerSet, at: Ints, bits: Ints) -> tuple[Floats, dict[int, Floats]]:
-    """Return weights by set and configuration, and the chance that folded causes of moved findings are at
-    work.
-    """
+    """Return weights by set and configuration, and the chance of the folded causes of the findings that vary."""
     block = np.repeat(per.base[at, None], len(bits), axis=1)
     for k in np.flatnonzero(int(np.bitwise_or.reduce(bits)) >> np.arange(len(frame.latent)) & 1):
         on = (bits >> k & 1).astype(float)  # chance on = 1 − off
-        factor = per.idle[k, at, None] * ((1 - 2 * on) * frame.led_idle[k, bits])
-        factor += on
-        block *= factor
+        tilt = (1 - 2 * on) * frame.led_idle[k, bits]
+        idle = per.idle[k, at]
+        # most sets bring most led-to causes about only by way of others: then one row serves the whole block
+        block *= on + tilt if (idle == 1).all() else on + idle[:, None] * tilt
     shares: dict[int, Floats] = {}
     for e in per.varies.tolist():
-        slope = per.slope[e, at, None] * frame.led_absent[e, bits]
         mine = np.flatnonzero(frame.fold_item == e).tolist()
+        if not mine and (frame.led_absent[e, bits] == 1).all():
+            block *= frame.alpha[e] + per.slope[e, at, None]
+            continue
+        slope = per.slope[e, at, None] * frame.led_absent[e, bits]
         off = {f: per.fold_idle[f, at, None] * frame.fold_led_idle[f, bits] for f in mine}
         for f in mine:
             if f in per.fold_varies:
@@ -123,9 +125,7 @@ def _block(frame: Frame, per: _PerSet, at: Ints, bits: Ints) -> tuple[Floats, di
 
 
 def _fold_share(frame: Frame, f: int, slope: Floats, off: Floats) -> Floats:
-    """Return P(folded cause f at work | roots, configuration, evidence), by Bayes on the one finding it
-    bears on.
-    """
+    """Return P(folded cause f at work | roots, configuration, evidence): Bayes on its one finding."""
     alpha, p = frame.alpha[frame.fold_item[f]], frame.fold_chance[f]
     others = slope / np.maximum(1 - p + p * off, 1e-300)
     return np.asarray((1 - off) * (alpha + others * (1 - p)) / np.maximum(alpha + slope, 1e-300))

@@ -129,7 +129,7 @@ def _bound(frame: Frame, sets: Ints) -> Floats:
 
 
 def _led(found: Evaluated, held: Floats) -> Floats:
-    """Return the mass with each observed led-to cause at work, (K + F,); `held` (S,) is what the sets hold."""
+    """Return the mass with each observed led-to cause at work, (K + F,); the sets hold `held` (S,)."""
     return np.asarray(np.einsum("sk,s->k", found.on, held / np.maximum(found.weight, 1e-300)))
 
 
