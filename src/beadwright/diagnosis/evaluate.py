@@ -94,7 +94,7 @@ def _per_set(frame: Frame, sets: Ints) -> _PerSet:
 
 
 def _block(frame: Frame, per: _PerSet, at: Ints, bits: Ints) -> tuple[Floats, dict[int, Floats]]:
-    """Return weights by set and configuration, and the chance of the folded causes of the findings that vary."""
+    """Return weights by set and configuration, and the chance of folded causes whose finding varies."""
     block = np.repeat(per.base[at, None], len(bits), axis=1)
     for k in np.flatnonzero(int(np.bitwise_or.reduce(bits)) >> np.arange(len(frame.latent)) & 1):
         on = (bits >> k & 1).astype(float)  # chance on = 1 − off
