@@ -530,3 +530,15 @@ def test_very_many_arcs_stay_bounded() -> None:
 def test_the_kernel_is_cached_once_warm() -> None:
     reading.warm()
     assert reading.kernel_is_cached()
+
+
+def test_a_bare_tool_word_on_the_next_line_does_not_reach_back() -> None:
+    """
+    M109 S210
+    G1 X10 E1
+    T1
+    G1 X20 E1
+    """
+    path = read_toolpath(b"M83\nM109 S210\nG1 X10 E1 F1200\nT1\nM104 T0 S190\nG1 X20 E1\n", name="two tools")
+    assert path.events.nozzle_c.tool.tolist() == [-1, 0]
+    assert path.tool.tolist() == [0, 1]

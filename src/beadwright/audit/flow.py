@@ -92,9 +92,9 @@ def flow_above_melt_capacity(facts: Facts, context: Context) -> Finding | Quiet 
         return None
     ratio = flow / capacity.best
     if ratio <= 1.0:
-        bits = -1.5 if ratio < PLENTY else -0.5
         return said.quiet(
-            f"flow {flow:.1f} mm³/s is within the {capacity.best:.1f} mm³/s the melt zone can heat", bits
+            f"flow {flow:.1f} mm³/s is within the {capacity.best:.1f} mm³/s the melt zone can heat",
+            -1.5 if ratio < PLENTY else -0.5,
         )
     zone = f"{capacity.zone_mm:g} mm melt zone" + (" (taken, not given)" if capacity.zone_is_default else "")
     text = (

@@ -171,7 +171,8 @@ def _unmentioned(knowledge: Knowledge, settled: Mapping[str, SignObservation]) -
     its causes.
 
     Taken cause by cause, as if each had its own occasion to be mentioned; at half weight and with a cap, for
-    senders write what they think matters.
+    senders write what they think matters. Every story is silent on most signs, so only what a cause is silent on
+    beyond the average of all (weighted by prior) counts, or the silence itself would speak for "none of these".
     """
     known = (
         set(settled).union(*(tables_of(knowledge).broader[name] for name in settled)) if settled else set()
@@ -184,7 +185,10 @@ def _unmentioned(knowledge: Knowledge, settled: Mapping[str, SignObservation]) -
             if sign not in known and sign in knowledge.signs
         )
         bits[name] = max(missing, -SILENCE_CAP_BITS)
-    return [Shift("story:silence", "not mentioned: other signs that it usually brings", bits)]
+    priors = {name: cause.prior for name, cause in knowledge.causes.items()}
+    usual = sum(priors[name] * bits[name] for name in bits) / max(sum(priors.values()), 1e-9)
+    beyond = {name: min(value - usual, 0.0) for name, value in bits.items()}
+    return [Shift("story:silence", "not mentioned: other signs that it usually brings", beyond)]
 
 
 # ---- checks, context, rules, trials

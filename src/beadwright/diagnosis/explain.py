@@ -44,7 +44,7 @@ class Ledger:
     posterior: Floats
 
     def because(self, at: int) -> tuple[Because, ...]:
-        """Return the entries for one cause, strongest first; their bits add up to the change in log odds."""
+        """Return the entries for one cause, strongest first, `together` last; they add up to the change in log odds."""
         column = self.bits[:, at]
         shown = [k for k in np.argsort(-np.abs(column), kind="stable") if abs(column[k]) >= LEAST_BITS]
         entries = [
@@ -60,7 +60,7 @@ class Ledger:
             entries.append(Because(evidence=TOGETHER, bits=rest, text=text))
         elif entries:  # too little for a line of its own: goes to the strongest
             entries[0] = entries[0].model_copy(update={"bits": entries[0].bits + rest})
-        return tuple(sorted(entries, key=lambda entry: -abs(entry.bits)))
+        return tuple(entries)  # `together` last: it speaks of all the lines above it
 
 
 def ledger(network: Network, items: Sequence[Evidence], posterior: Posterior) -> Ledger:

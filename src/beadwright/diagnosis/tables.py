@@ -18,7 +18,7 @@ KIND_SHARE = (
     0.1  # a cause listing only the broad sign brings about each special kind of it this much as often
 )
 
-STRAY_RANGE = (0.05, 0.2)  # judgement, no source
+STRAY_RANGE = (0.015, 0.2)  # judgement, no source
 
 
 class Tables:

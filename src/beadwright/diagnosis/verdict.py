@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 Verdict = Literal["settled", "leaning", "open"]
 
 SETTLED, SETTLED_GAP = 0.8, 3.0  # the first is this likely, and this many times as likely as the next
-LEANING, LEANING_GAP = 0.45, 2.0
+LEANING, LEANING_GAP = 0.45, 1.5
 LEAST_WEIGHT_BITS = 1.0  # evidence that moved the first cause's log odds by less does not carry
 
 
@@ -75,7 +75,7 @@ def summary_of(
     ]
     sentences = [opening, _what_happened(causes)]
     if reasons:
-        sentences.append(f"What speaks for it most: {'; '.join(reasons)}.")
+        sentences.append(f"What speaks for it most: {'; '.join(reason.rstrip('.') for reason in reasons)}.")
     sentences.append(_rival_sentence(causes, none, checks))
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -101,7 +101,7 @@ def _rival_sentence(causes: Sequence[RankedCause], none: float, checks: Sequence
     if none > rival.probability:
         return f"A cause that the tables do not know is its nearest rival ({percent(none)})."
     telling = next((c for c in checks if {causes[0].id, rival.id} & set(c.separates)), None)
-    tell = f"; to tell: {_lower(telling.name or telling.text)}" if telling else ""
+    tell = f"; to tell them apart: {_lower(telling.name or telling.text).rstrip('.?')}" if telling else ""
     return f"Its nearest rival is {_lower(rival.name)} ({percent(rival.probability)}){tell}."
 
 

@@ -53,7 +53,7 @@ class Rows:
         out = np.full(len(index), otherwise)
         if len(there):
             at = np.minimum(np.searchsorted(self.block[there], self.block[index]), len(there) - 1)
-            same = self.block[there[at]] == self.block[index]
+            same = (self.block[there[at]] == self.block[index]) & (self.line[there[at]] == self.line[index])
             out[same] = self.number[there[at[same]]]
         return out
 
