@@ -115,6 +115,7 @@ def test_what_is_not_understood_is_listed_not_lost() -> None:
         ("[1]", "[1]"),
         ("{\"a\": " * 5_000, "nested too deeply"),
         ("[material]\npolymer = \"petgg\"", "petg"),
+        ("a." * 1_000_000 + "b = 1", "line 1 holds a key of many parts"),
         ("[settings]\nx = inf", "inf is no ordinary number"),
     ],
 )  # fmt: skip

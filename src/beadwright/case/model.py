@@ -30,6 +30,7 @@ Text = Annotated[str, Field(strict=True, max_length=1000)]
 Name = Annotated[str, Field(strict=True, min_length=1, max_length=200)]
 Result = Annotated[Literal["yes", "no", "unsure"], BeforeValidator(as_result)]
 Date = Annotated[datetime.date, BeforeValidator(as_date)]
+MANY = Field(max_length=1000)  # rows of one kind; nobody writes more by hand
 Story = Annotated[str, Field(strict=True, max_length=200_000)]
 
 
@@ -169,10 +170,10 @@ class Case(BaseModel):
     material: Material = Material()
     settings: dict[str, Free] = {}
     measured: dict[str, Free] = {}
-    sign: tuple[SignLine, ...] = ()
-    answer: tuple[AnswerLine, ...] = ()
-    trial: tuple[TrialLine, ...] = ()
-    exhibit: tuple[ExhibitLine, ...] = ()
+    sign: Annotated[tuple[SignLine, ...], MANY] = ()
+    answer: Annotated[tuple[AnswerLine, ...], MANY] = ()
+    trial: Annotated[tuple[TrialLine, ...], MANY] = ()
+    exhibit: Annotated[tuple[ExhibitLine, ...], MANY] = ()
 
     @field_validator("settings", "measured", mode="before")
     @classmethod

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 5_000_000
 MOST_PROBLEMS = 10
+# a key of twenty parts is no case's; the TOML decoder takes quadratic time over very long ones
+_LONG_KEY = re.compile(r"(?:^|[\[{,])[ \t]*(?:[\w\"'-]{1,200}[ \t]*\.[ \t]*){20}", re.MULTILINE)
 _TABLES: dict[str, type[Section]] = {
     "sign": SignLine,
     "answer": AnswerLine,
@@ -33,14 +35,12 @@ _TABLES: dict[str, type[Section]] = {
 
 
 class CaseProblemsError(CaseError):
-    """Everything wrong in one case file; `problems` holds one sentence each."""
+    """What is wrong in one case file: `problems` holds the first as sentences, `more` counts the rest."""
 
-    def __init__(self, problems: list[str], where: str) -> None:
+    def __init__(self, problems: list[str], where: str, more: int = 0) -> None:
         self.problems = tuple(problems)
-        shown = self.problems[:MOST_PROBLEMS]
-        more = len(self.problems) - len(shown)
-        text = "\n".join([*shown, *([f"and {more} more"] if more else [])])
-        super().__init__(text, where=where)
+        self.more = more
+        super().__init__("\n".join([*problems, *([f"and {more} more"] if more else [])]), where=where)
 
 
 def read_case(source: Path | str, name: str | None = None, *, knowledge: Knowledge | None = None) -> Case:
@@ -66,10 +66,11 @@ def check_case(
     try:
         case = Case.model_validate(raw)
     except ValidationError as error:
-        problems = [_sentence(dict(one), text) for one in error.errors(include_url=False)]
-        raise CaseProblemsError(list(dict.fromkeys(problems)), where) from None
+        found = error.errors(include_url=False)
+        problems = list(dict.fromkeys(_sentence(dict(one), text) for one in found[:MOST_PROBLEMS]))
+        raise CaseProblemsError(problems, where, more=max(0, len(found) - MOST_PROBLEMS)) from None
     if knowledge is not None and (problems := list(_unknown_ids(case, knowledge))):
-        raise CaseProblemsError(problems, where)
+        raise CaseProblemsError(problems[:MOST_PROBLEMS], where, more=max(0, len(problems) - MOST_PROBLEMS))
     return case
 
 
@@ -98,6 +99,11 @@ def _file_text(path: Path, where: str) -> str:
 
 def _parse(text: str, where: str) -> dict[str, Any]:
     as_json = text.lstrip("\ufeff \t\r\n").startswith("{")
+    if not as_json and (long_key := _LONG_KEY.search(text)):
+        line = text.count("\n", 0, long_key.end()) + 1
+        raise CaseError(
+            f"line {line} holds a key of many parts", where=where, fix="See `beadwright schema case`"
+        )
     try:
         raw = _json(text) if as_json else tomllib.loads(text.removeprefix("\ufeff"))
     except RecursionError as error:
@@ -142,7 +148,9 @@ def _line_first(message: str) -> str:
 def _sentence(error: dict[str, Any], text: str) -> str:
     place = [part for part in error["loc"] if part != "[key]"]
     line = _find_line(text, place)
-    return f"{f'line {line}, ' if line else ''}{_name_place(place)} {_complaint(error, place)}"
+    said = _complaint(error, place)
+    gap = "" if said.startswith(":") else " "
+    return f"{f'line {line}, ' if line else ''}{_name_place(place)}{gap}{said}"
 
 
 def _name_place(place: list[Any]) -> str:
@@ -168,7 +176,7 @@ def _complaint(error: dict[str, Any], place: list[Any]) -> str:
     if kind == "missing":
         return "is missing and must be given"
     if kind == "value_error":
-        return f": {context.get('error', error['msg'])}".replace(" :", ":")
+        return f": {context.get('error', error['msg'])}"
     message = error["msg"][:1].lower() + error["msg"][1:].removeprefix("Input ")
     shown = repr(error.get("input"))
     return f"is {shown if len(shown) <= 60 else shown[:57] + '…'}; {message.removeprefix('input ')}"
