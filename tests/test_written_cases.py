@@ -15,7 +15,9 @@ import pytest
 from beadwright.case.read import check_case
 from beadwright.workup import Workup, work_up
 
-CASES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "written_cases.toml").read_text("utf-8"))["written"]
+CASES: list[dict[str, Any]] = tomllib.loads(
+    (Path(__file__).parent / "written_cases.toml").read_text("utf-8")
+)["written"]
 TOP_THREE_SHARE = 0.90
 
 
