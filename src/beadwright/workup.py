@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from beadwright.knowledge.material_shapes import Material
 
 Progress = Callable[[str, float], None]
+Draw = Callable[["LookResult"], tuple["Picture", ...]]
 LookKey = tuple[str, int]  # content and what was known when it was read
 MOST_TEXT = 2_000_000
 _Sorted = tuple["ExhibitFile", str, str]  # the file, its kind, and why it cannot be opened
@@ -70,6 +71,31 @@ class LayerColumns:
 
 
 @dataclass(frozen=True)
+class Scale:
+    """What the colours of a picture mean: a span of a quantity, or categories as (label, colour)."""
+
+    title: str
+    unit: str
+    low: float = 0.0
+    high: float = 0.0
+    below: bool = False  # some values lie beyond the ends and take their colours
+    above: bool = False
+    categories: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Picture:
+    """The print seen through from one side, as a PNG that is clear where there is no plastic."""
+
+    view: str
+    axes: tuple[str, str]  # across and up
+    png: bytes
+    size: tuple[int, int]  # pixels: columns, rows
+    box: tuple[float, float, float, float]  # mm: left, bottom, right, top
+    scale: Scale
+
+
+@dataclass(frozen=True)
 class ToolpathSeen:
     """What is kept of a toolpath once read: the columns of moves are let go."""
 
@@ -80,6 +106,7 @@ class ToolpathSeen:
     rows: tuple[tuple[str, str], ...]
     summary: str
     remark: str
+    pictures: tuple[Picture, ...] = ()  # drawn only for a page
 
 
 class Readings(Protocol):
@@ -172,8 +199,11 @@ def work_up(
     knowledge: Knowledge | None = None,
     readings: Readings | None = None,
     progress: Progress | None = None,
+    draw: Draw | None = None,
 ) -> Workup:
     """Work a case up. Exhibits that cannot be read are said so in the answer, and the rest goes on.
+
+    `draw` makes the pictures that a page shows of a toolpath; a terminal needs none.
 
     Raises InputError when not one of several exhibits could be opened and there are no words either.
     """
@@ -184,7 +214,7 @@ def work_up(
     words = _words_of(case, sorted_files)
     story = read_story(words, known) if words else None
     facts = stated.also(story.facts if story else ())
-    looks, seen, claims, unread = _read_exhibits(sorted_files, facts, materials, readings, progress)
+    looks, seen, claims, unread = _read_exhibits(sorted_files, facts, materials, readings, progress, draw)
     facts = facts.also(claims)
     audit, facts = _audited(looks, facts, materials)
     diagnosis = _diagnose(case, facts, story, audit, known, materials, [*case.unread(), *unread])
@@ -234,7 +264,7 @@ def _sorted_by_kind(files: Sequence[ExhibitFile]) -> list[_Sorted]:
 
 def _read_exhibits(
     files: Sequence[_Sorted], facts: Facts, materials: dict[str, Material],
-    readings: Readings | None, progress: Progress | None,
+    readings: Readings | None, progress: Progress | None, draw: Draw | None,
 ) -> tuple[list[ToolpathSeen], list[ExhibitSeen], list[Fact], list[str]]:  # fmt: skip
     looks: list[ToolpathSeen] = []
     seen: list[ExhibitSeen] = []
@@ -247,7 +277,7 @@ def _read_exhibits(
             if problem:
                 raise ExhibitError(problem)
             if kind == "toolpath":
-                look = _look_at(file, facts, materials, readings)
+                look = _look_at(file, facts, materials, readings, draw)
                 looks.append(look)
                 seen.append(ExhibitSeen(file.name, kind, file.note, look.rows, look.remark))
             elif kind == "settings_text":
@@ -294,7 +324,7 @@ def _settings_of(file: ExhibitFile) -> tuple[ExhibitSeen, list[Fact], list[str]]
 
 
 def _look_at(
-    file: ExhibitFile, facts: Facts, materials: dict[str, Material], readings: Readings | None
+    file: ExhibitFile, facts: Facts, materials: dict[str, Material], readings: Readings | None, draw: Draw | None
 ) -> ToolpathSeen:
     key = (
         file.sha256 or "",
@@ -305,11 +335,12 @@ def _look_at(
         return kept
     from beadwright.exhibits.toolpath_file import look
 
-    seen = toolpath_seen(file.name, look(file.path, name=file.name, facts=facts, materials=materials))
+    result = look(file.path, name=file.name, facts=facts, materials=materials)
+    seen = toolpath_seen(file.name, result, draw(result) if draw else ())
     return readings.put(key, seen) if readings and file.sha256 else seen
 
 
-def toolpath_seen(name: str, result: LookResult) -> ToolpathSeen:
+def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] = ()) -> ToolpathSeen:
     """Keep of a look what a case sheet needs, and let the columns of moves go."""
     look, table = result.look, result.measured.per_layer
     minutes = look.seconds / 60
@@ -329,7 +360,7 @@ def toolpath_seen(name: str, result: LookResult) -> ToolpathSeen:
         table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent
     )
     summary = f"{look.layers.count} layers, {time}."
-    return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark)
+    return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark, pictures)
 
 
 def _audited(

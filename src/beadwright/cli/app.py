@@ -17,6 +17,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # plain help: half the start-up time
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 look.register(app)
@@ -60,8 +61,9 @@ def diagnose(
     as_json: AsJson = False,
     html: Annotated[Path | None, typer.Option(help="Also write the case sheet to this HTML file.")] = None,
 ) -> None:
-    """Say what most likely went wrong, what to check next and what to change.
+    """Say what most likely went wrong, and what next.
 
+    Causes ranked with their reasons, the checks that would tell most, and what to change, with numbers.
     Any part may be missing: a story alone is enough to start.
     """
     from beadwright.cli import say
@@ -91,7 +93,7 @@ def serve(
         int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)
     ] = 8431,
 ) -> None:
-    """Open the bench in the browser, on this machine only."""
+    """Open the bench in the browser, here only."""
     from beadwright.web.serve import run
 
     run(shop, port)
@@ -104,7 +106,10 @@ def causes(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Look into the causes that are known: signs, links, remedies, source."""
+    """Look into the causes that are known.
+
+    What each is, how it shows, what it leads to, its remedies, and where the numbers come from.
+    """
     _browse("causes", word, as_json)
 
 
@@ -115,7 +120,10 @@ def signs(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Look into the signs that are known, and what brings them about."""
+    """Look into the signs that are known.
+
+    What brings each about, and the question that settles it.
+    """
     _browse("signs", word, as_json)
 
 
@@ -126,7 +134,10 @@ def checks(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Look into the checks that are known: how to do them, what they cost, what they tell."""
+    """Look into the checks that are known.
+
+    How to do each, what it costs and what it tells.
+    """
     _browse("checks", word, as_json)
 
 
@@ -140,7 +151,7 @@ def _browse(table: Literal["causes", "signs", "checks"], word: str | None, as_js
 def schema(
     which: Annotated[Literal["case", "diagnosis", "look"], typer.Argument(help="case, diagnosis or look")],
 ) -> None:
-    """Print the JSON Schema of a case file, a diagnosis or a look."""
+    """Print a JSON Schema: case, diagnosis or look."""
     from beadwright.workup import json_schema
 
     print(jsonlib.dumps(json_schema(which), indent=2, ensure_ascii=False))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from beadwright.shop.store import Handed, Store
 
 case = typer.Typer(
-    help="Keep cases in the shop: open, list, show, add to, answer, close.", no_args_is_help=True
+    help="Keep cases in the shop until they are closed.", no_args_is_help=True
 )
 
 Shop = Annotated[
