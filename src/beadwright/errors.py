@@ -29,11 +29,17 @@ class BeadwrightError(Exception):
         super().__init__(found)
 
     def __str__(self) -> str:
-        sentence = f"{self.where}: {self.found}" if self.where else self.found
-        sentence = sentence.rstrip(".") + "."
-        if not self.fix:
-            return sentence
-        return f"{sentence} {self.fix[0].upper()}{self.fix[1:].rstrip('.')}."
+        sentence = _ended(f"{self.where}: {self.found}" if self.where else self.found)
+        return f"{sentence} {_ended(self.fix[0].upper() + self.fix[1:])}" if self.fix else sentence
+
+
+def _ended(sentence: str) -> str:
+    """Return a sentence with one mark at its end.
+
+    >>> _ended("it is empty"), _ended("Did you mean damp?")
+    ('it is empty.', 'Did you mean damp?')
+    """
+    return sentence if sentence.endswith(("?", "!", ".", "…")) else f"{sentence}."
 
 
 class InputError(BeadwrightError):

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 WIDEST = 16  # causes whose sets are listed: 696 sets
 NEGLIGIBLE = 1e-5  # sets this much less likely than the first are left out
 KNOWN = 0.9  # a sign reported with this confidence is not asked for again
-LEAST_BITS = 0.005
+LEAST_BITS = 0.02  # an answer that tells less is not worth a question
 
 # Price in minutes: a check's own, its money, and the bother of its kind (judgement, no source).
 BOTHER_MINUTES = {"ask": 1.0, "look": 1.5, "tool": 4.0, "part": 12.0, "reprint": 25.0}
