@@ -70,6 +70,8 @@ def diagnose(
     from beadwright.workup import case_from_command, work_up
 
     stated, exhibits = case_from_command(files or [], story=story, material=material, printer=printer)
+    if exhibits:
+        say.first_use_note()
     with say.progress_on_stderr(quiet=as_json) as progress:
         workup = work_up(stated, exhibits, progress=progress)
     if html is not None:
