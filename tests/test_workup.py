@@ -138,3 +138,12 @@ def test_any_bytes_under_any_name_give_an_answer(tmp_path: Path, content: bytes,
 def test_a_folder_as_an_exhibit_is_told() -> None:
     workup = work_up(case_from_arguments(()), (ExhibitFile("here", Path(os.curdir)),))
     assert "here" in workup.diagnosis.unread[0]
+
+
+def test_cautions_are_sentences_wherever_they_stand(bracket: Workup) -> None:
+    diagnosis = bracket.diagnosis
+    shown = [*diagnosis.cautions]
+    shown += [caution for check in diagnosis.next_checks for caution in check.cautions]
+    shown += [caution for step in diagnosis.plan for caution in step.cautions]
+    assert shown
+    assert all(caution.endswith(".") and " " in caution for caution in shown)

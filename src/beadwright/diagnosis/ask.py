@@ -191,7 +191,7 @@ def next_checks(
     best = [k for k in np.argsort(-worth, kind="stable") if bits[k] >= LEAST_BITS][:count]
     by_cause = _information_by_cause(sets, yes[:, best])
     return tuple(
-        _shown(questions[k].check, float(bits[k]), _separated(posterior, by_cause[:, n]))
+        _shown(knowledge, questions[k].check, float(bits[k]), _separated(posterior, by_cause[:, n]))
         for n, k in enumerate(best)
     )
 
@@ -265,9 +265,10 @@ def _separated(posterior: Posterior, bits: Floats, most: int = 3) -> tuple[str, 
     return tuple(posterior.network.ids[k] for k in best if bits[k] > 0.15 * bits[best[0]] and bits[k] > 0)
 
 
-def _shown(check: Check, bits: float, separates: tuple[str, ...]) -> NextCheck:
+def _shown(knowledge: Knowledge, check: Check, bits: float, separates: tuple[str, ...]) -> NextCheck:
+    cautions = tuple(knowledge.cautions[one].text for one in check.cautions if one in knowledge.cautions)
     return NextCheck(
         id=check.id, text=check.text, minutes=check.minutes, expected_bits=round(bits, 4),
         separates=separates, name=check.name, effort=check.effort, yes_means=check.yes_means,
-        no_means=check.no_means, cautions=check.cautions,
+        no_means=check.no_means, cautions=cautions,
     )  # fmt: skip
