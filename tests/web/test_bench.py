@@ -64,7 +64,8 @@ def test_the_whole_job_works_without_javascript(browser: Browser, bench: Bench) 
 
 def test_a_toolpath_file_brings_its_strip_and_its_findings(page: Page, bench: Bench) -> None:
     open_case(page, bench, files=("bracket.gcode",))
-    expect(page.locator("#timeline svg")).to_have_count(1)
+    expect(page.locator("#timeline figure.xray")).to_have_count(1)
+    expect(page.locator("#timeline figure.strip")).to_have_count(1)
     expect(page.locator("#timeline table tbody tr").first).to_be_visible()
     expect(page.locator("#exhibits")).to_contain_text("layers")
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 import json as jsonlib
 import sys
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from beadwright.cli import case, look
+from beadwright.cli import case, look, picture
+
+if TYPE_CHECKING:
+    from beadwright.exhibits.toolpath_file import LookResult
+    from beadwright.workup import Picture
 
 app = typer.Typer(
     name="beadwright",
@@ -22,6 +26,7 @@ app = typer.Typer(
 )
 look.register(app)
 case.register(app)
+picture.register(app)
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")]
 
@@ -47,14 +52,10 @@ def _root(
 def diagnose(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(
-            help="A case file (TOML or JSON), or the exhibits themselves: toolpath, photos, settings …"
-        ),
+        typer.Argument(help="A case file (TOML or JSON), or the exhibits themselves: toolpath, photos, settings …"),
     ] = None,
     story: Annotated[str | None, typer.Option(help="What the sender says, in their own words.")] = None,
-    material: Annotated[
-        str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF, TPU 95A …")
-    ] = None,
+    material: Annotated[str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF, TPU 95A …")] = None,
     printer: Annotated[
         str | None, typer.Option(help="How the axes are driven: cartesian, corexy, delta or other.")
     ] = None,
@@ -73,7 +74,7 @@ def diagnose(
     if exhibits:
         say.first_use_note()
     with say.progress_on_stderr(quiet=as_json) as progress:
-        workup = work_up(stated, exhibits, progress=progress)
+        workup = work_up(stated, exhibits, progress=progress, draw=None if html is None else _pictures)
     if html is not None:
         from beadwright.files import write_atomically
         from beadwright.report.sheet import render_sheet
@@ -86,14 +87,18 @@ def diagnose(
         say.print_diagnosis(workup.diagnosis, title=stated.case.title)
 
 
+def _pictures(result: LookResult) -> tuple[Picture, ...]:
+    from beadwright.report.xray import pictures_of
+
+    return pictures_of(result)
+
+
 @app.command()
 def serve(
     shop: Annotated[
         str | None, typer.Option(help="The shop's folder, or a database URL.", envvar="BEADWRIGHT_SHOP")
     ] = None,
-    port: Annotated[
-        int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)
-    ] = 8431,
+    port: Annotated[int, typer.Option(help="Port on this machine; 0 picks a free one.", min=0, max=65535)] = 8431,
 ) -> None:
     """Open the bench in the browser, here only."""
     from beadwright.web.serve import run
@@ -103,9 +108,7 @@ def serve(
 
 @app.command()
 def causes(
-    word: Annotated[
-        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
-    ] = None,
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the causes that are known.
@@ -117,9 +120,7 @@ def causes(
 
 @app.command()
 def signs(
-    word: Annotated[
-        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
-    ] = None,
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the signs that are known.
@@ -131,9 +132,7 @@ def signs(
 
 @app.command()
 def checks(
-    word: Annotated[
-        str | None, typer.Argument(help="Show entries whose id, name or text holds this.")
-    ] = None,
+    word: Annotated[str | None, typer.Argument(help="Show entries whose id, name or text holds this.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Look into the checks that are known.

@@ -53,8 +53,11 @@ class ExhibitView:
 
 @dataclass(frozen=True)
 class Strip:
+    """A figure of the timeline, as markup of our own making."""
+
     svg: str
     caption: str
+    kind: str = "strip"  # or "xray"
 
 
 @dataclass(frozen=True)

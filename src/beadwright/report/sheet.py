@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from beadwright.report.page import sheet_page
 from beadwright.report.strip import strips_of
+from beadwright.report.xray_figure import figures_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -34,5 +35,5 @@ def stylesheet() -> str:
 
 def render_sheet(workup: Workup) -> str:
     """Return the case sheet as a complete HTML document, UTF-8 text."""
-    page = sheet_page(workup, strips=strips_of(workup))
+    page = sheet_page(workup, strips=(*figures_of(workup), *strips_of(workup)))
     return environment().get_template("sheet.html").render(page=page, css=stylesheet())

@@ -17,6 +17,8 @@ from beadwright import __version__
 from beadwright.diagnosis.result import Diagnosis
 from beadwright.report.page import SheetPage, Strip, sheet_page
 from beadwright.report.strip import strips_of
+from beadwright.report.xray import pictures_of
+from beadwright.report.xray_figure import figures_of
 from beadwright.shop.store import Store
 from beadwright.web.pages import BenchPage, CasePage, bench_page, case_page
 from beadwright.web.pictures import picture_type
@@ -81,14 +83,16 @@ class Desk:
         """Return the case's work-up at this revision, and keep its answer in the store for lists."""
         made = self._workups.get((row.number, row.revision))
         if made is None:
-            made = work_up(row.case(), self._files(row), knowledge=self.knowledge, readings=self.readings)
+            made = work_up(
+                row.case(), self._files(row), knowledge=self.knowledge, readings=self.readings, draw=pictures_of
+            )
             self._workups.put((row.number, row.revision), made)
             self.store.keep_diagnosis(row.number, row.revision, __version__, made.diagnosis.model_dump_json())
         return made
 
     def sheet(self, row: CaseRow, workup: Workup) -> SheetPage:
         """Word the case sheet, with strips drawn once and pictures served from the case."""
-        strips = self._strips.made(workup.strip_key, lambda: strips_of(workup))
+        strips = self._strips.made(workup.strip_key, lambda: (*figures_of(workup), *strips_of(workup)))
         images = {
             exhibit.name: f"/cases/{row.number}/exhibits/{exhibit.sha256}"
             for exhibit in row.exhibits
