@@ -82,7 +82,7 @@ def heat_history(moves: Moves, facts: Facts, material: Material) -> HeatHistory 
         return None
     zone, air = facts.number("melt_zone_mm"), _air(facts)
     residence, core, mean = _strand(moves, material, zone or MELT_ZONE_MM)
-    beads, edges = _beads_by_layer(moves)
+    beads, edges = beads_by_layer(moves)
     fan = in_force(part_fan(moves.toolpath.events.fan_percent), len(moves), 0.0)
     from .heat_kernels import bead_boxes, layer_statistics
 
@@ -196,7 +196,7 @@ def _strand(moves: Moves, material: Material, zone_mm: float) -> tuple[Float32Co
     )
 
 
-def _beads_by_layer(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def beads_by_layer(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Beads in the order of layers, and where each layer begins among them, (k + 1,)."""
     beads = np.flatnonzero(moves.bead)
     layer = np.asarray(moves.layers.index)[beads]

@@ -187,6 +187,22 @@ def layer_statistics(
 
 
 @compiled
+def mean_by_layer(layer: Array, kind: Array, seconds: Array, values: Array, count: int) -> Array:
+    """Return the mean of a per-move column over the beads of each layer, by the time they take, (count,)."""
+    total, time = np.zeros(count), np.zeros(count)
+    for i in range(len(layer)):
+        k = layer[i]
+        if kind[i] == BEAD and k >= 0 and seconds[i] > 0.0:
+            total[k] += seconds[i] * values[i]
+            time[k] += seconds[i]
+    out = np.full(count, np.nan)
+    for k in range(count):
+        if time[k] > 0.0:
+            out[k] = total[k] / time[k]
+    return out
+
+
+@compiled
 def _bin(value: float) -> int:
     return min(max(int((value - LOWEST_C) * BINS_PER_K), 0), BINS - 1)
 
