@@ -1,0 +1,354 @@
+"""Kernels that walk the layers upward and measure, of every chain, how it lies.
+
+What a bead is for shows in its surroundings: whether air lies beside it, how closely its neighbours lie, what lies
+below, and whether the piece it belongs to touches the rest. Lengths mm.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from beadwright.toolpath.compiled import compiled
+from beadwright.toolpath.roles_chains import CLOSED, FIRST, LAST, LENGTH
+from beadwright.toolpath.roles_grid import (
+    BARE,
+    BLOCK,
+    CELLS,
+    EXPOSED_MM,
+    LOOPS,
+    OUT,
+    RASTER_MM,
+    UNDER,
+    UNDER_WHOM,
+    Beads,
+    Chains,
+    Grid,
+    Islands,
+    Plan,
+    begin_of,
+    clear,
+    fill_pockets,
+    flood,
+    join_neighbours,
+    lay_loops,
+    lay_raster,
+    number_islands,
+    union,
+)
+from beadwright.toolpath.slots import Bytes, Floats, Ints, Shorts, Singles
+
+LOOP_SAMPLES = 24
+ROW_STEP_MM = 1.0
+ROW_SAMPLES = 64
+SHORTEST_BRIDGE_MM = 2.0  # shorter spans need no bridge: the line is held by its neighbours
+CONTACT = 1.3  # layer heights between two beads that touch
+NEAR_GAP_MM = 1.7  # a wider gap in z is no support gap
+SUPPORTED_GAP_MM = 0.35  # beyond two layer heights: what lies lower does not carry a bead
+BESIDE_AIR = 0.5  # share of a loop's length from which it is an outer contour
+EXPOSED = 0.6  # share of a raster facing the outside from which no wall holds it
+
+# measured per chain, columns of float32
+AIR, FILL, WEIGHT, BRIDGED, COVERED, COVERED_BY_OUTER = range(6)
+
+
+@compiled
+def walk_layers(
+    beads: Beads,
+    chains: Chains,
+    islands: Islands,
+    plan: Plan,
+    levels: tuple[Floats, Floats, Ints],
+    sorted_chains: tuple[Shorts, Ints],
+    width: float,
+) -> tuple[int, Bytes]:
+    """Fill `chains` and `islands`; return how many islands there are and, per move, 1 where a row bridges a gap.
+
+    `levels`: z, height (k,), window (k, 4) cells i0 i1 j0 j1 with a free rim. `sorted_chains`: chains by layer, and
+    where each layer begins among them (k + 1,). `width`: typical bead, mm.
+    """
+    z, height, windows = levels
+    order, bounds = sorted_chains
+    bridge = np.zeros(len(beads.x), np.uint8)
+    grid = _empty_grid(plan)
+    stack = np.zeros(4 * (plan.nx + plan.ny) + 64, np.int32)
+    entries = np.zeros((1024, 2), np.int32)
+    count = 0
+    for level in range(len(z)):
+        some, window = order[bounds[level] : bounds[level + 1]], windows[level]
+        if len(some) == 0:
+            continue
+        clear(grid, window)
+        entries = lay_loops(some, beads, chains, plan, grid, entries)
+        lay_raster(some, beads, chains, plan, grid)
+        join_neighbours(grid.label, chains.tree, window)
+        first = count
+        count = number_islands(some, chains, islands, count, level)
+        stack = flood(grid.label, stack, window, window[0], window[2], OUT)
+        stack = fill_pockets(grid, stack, window, chains, islands)
+        _measure_loops(some, beads, chains, plan, grid, width, entries)
+        _measure_rows(some, beads, chains, plan, grid, z[level], height[level], bridge)
+        _judge_islands(some, chains, islands, first, count)
+        if level == 1:
+            _measure_cover(order[bounds[0] : bounds[1]], beads, chains, plan, grid.label, window)
+        if _rise(grid, window, chains.island, islands, z[level], height[level]):
+            _carry_between_rows(grid, window, z[level])
+    return count, bridge
+
+
+@compiled
+def _empty_grid(plan: Plan) -> Grid:
+    bx, by = plan.nx // BLOCK + 2, plan.ny // BLOCK + 2
+    return Grid(
+        np.zeros((plan.nx, plan.ny), np.int32),
+        np.full((plan.nx, plan.ny), -1e9, np.float32),
+        np.full((plan.nx, plan.ny), -1, np.int32),
+        np.zeros((bx, by), np.float32),
+        np.zeros((bx, by), np.float32),
+        np.zeros((bx, by), np.uint8),
+        np.full((bx, by), -1, np.int32),
+    )
+
+
+# loops ---------------------------------------------------------------------------------------------
+@compiled
+def _measure_loops(
+    some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid, width: float, entries: Shorts
+) -> None:
+    """Of each loop, the share of its length beside which air lies with no further wall between."""
+    for c in some:
+        if not chains.k[c, CLOSED]:
+            continue
+        step = chains.f[c, LENGTH] / LOOP_SAMPLES
+        due, gone, tried, open_to_air = 0.5 * step, 0.0, 0, 0
+        for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
+            if beads.chain[n] != c:
+                continue
+            ax, ay = begin_of(beads, n)
+            ux, uy = beads.x[n] - ax, beads.y[n] - ay
+            length = math.sqrt(ux * ux + uy * uy)
+            while length > 0 and due <= gone + length:
+                t = (due - gone) / length
+                due += step
+                tried += 1
+                px, py, vx, vy = ax + t * ux, ay + t * uy, uy / length, -ux / length
+                if _is_open(px, py, vx, vy, c, beads, chains, plan, grid, width, entries) or _is_open(
+                    px, py, -vx, -vy, c, beads, chains, plan, grid, width, entries
+                ):
+                    open_to_air += 1
+            gone += length
+        chains.got[c, AIR] = open_to_air / max(tried, 1)
+
+
+@compiled
+def _is_open(
+    px: float,
+    py: float,
+    vx: float,
+    vy: float,
+    c: int,
+    beads: Beads,
+    chains: Chains,
+    plan: Plan,
+    grid: Grid,
+    width: float,
+    entries: Shorts,
+) -> bool:
+    """Return whether air lies beside the point in direction v and no other loop a bead width away."""
+    far = max(0.5 * width + 1.2 * plan.cell, width)
+    i, j = int((px + far * vx - plan.x0) / plan.cell), int((py + far * vy - plan.y0) / plan.cell)
+    if 0 <= i < plan.nx and 0 <= j < plan.ny and grid.label[i, j] != OUT and grid.label[i, j] != 0:
+        return False
+    px, py, reach = px + width * vx, py + width * vy, 0.5 * width
+    size = BLOCK * plan.cell
+    bi0, bi1 = int((px - reach - plan.x0) / size), int((px + reach - plan.x0) / size)
+    bj0, bj1 = int((py - reach - plan.y0) / size), int((py + reach - plan.y0) / size)
+    first, last = chains.k[c, FIRST], chains.k[c, LAST]
+    for bi in range(max(bi0, 0), min(bi1 + 1, grid.head.shape[0])):
+        for bj in range(max(bj0, 0), min(bj1 + 1, grid.head.shape[1])):
+            at = grid.head[bi, bj]
+            while at >= 0:
+                n = entries[at, 0]
+                at = entries[at, 1]
+                if not first <= n < last and _passes(px, py, reach, n, beads):
+                    return False
+    return True
+
+
+@compiled
+def _passes(px: float, py: float, reach: float, n: int, beads: Beads) -> bool:
+    """Return whether bead `n` passes within `reach` of the point."""
+    ax, ay = begin_of(beads, n)
+    ux, uy = beads.x[n] - ax, beads.y[n] - ay
+    t = ((px - ax) * ux + (py - ay) * uy) / max(ux * ux + uy * uy, 1e-12)
+    t = min(max(t, 0.0), 1.0)
+    return bool((ax + t * ux - px) ** 2 + (ay + t * uy - py) ** 2 < reach * reach)
+
+
+@compiled
+def _measure_cover(below: Shorts, beads: Beads, chains: Chains, plan: Plan, label: Shorts, window: Ints) -> None:
+    """Of each loop of the layer below, the share over which this layer lies, and over which its outer contour does."""
+    for c in below:
+        if not chains.k[c, CLOSED]:
+            continue
+        covered = by_outer = total = 0.0
+        for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
+            if beads.chain[n] != c:
+                continue
+            ax, ay = begin_of(beads, n)
+            ux, uy = beads.x[n] - ax, beads.y[n] - ay
+            length = math.sqrt(ux * ux + uy * uy)
+            steps = int(length / plan.cell) + 1
+            total += length
+            for s in range(steps):
+                t = (s + 0.5) / steps
+                i, j = int((ax + t * ux - plan.x0) / plan.cell), int((ay + t * uy - plan.y0) / plan.cell)
+                if not (window[0] <= i < window[1] and window[2] <= j < window[3]):
+                    continue  # what stands there is an older layer's
+                a = label[i, j]
+                if a > 0 or a < OUT:
+                    covered += length / steps
+                if a > 0 and chains.k[a - 1, CLOSED] and chains.got[a - 1, AIR] >= BESIDE_AIR:
+                    by_outer += length / steps
+        chains.got[c, COVERED] = covered / max(total, 1e-9)
+        chains.got[c, COVERED_BY_OUTER] = by_outer / max(total, 1e-9)
+
+
+# rasters -------------------------------------------------------------------------------------------
+@compiled
+def _measure_rows(
+    some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid, z: float, height: float, bridge: Bytes
+) -> None:
+    """Of each raster chain: how solid it lies, how much of it faces the outside, how much of it bridges a gap."""
+    low = z - 2 * height - SUPPORTED_GAP_MM
+    scale = 1.0 / (plan.cell * plan.cell * height)
+    label = grid.label
+    for c in some:
+        if chains.k[c, CLOSED]:
+            continue
+        fill = weight = air = bridged = 0.0
+        for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
+            if beads.chain[n] != c:
+                continue
+            ax, ay = begin_of(beads, n)
+            px, py = (ax - plan.x0) / plan.cell, (ay - plan.y0) / plan.cell
+            dx, dy = (beads.x[n] - ax) / plan.cell, (beads.y[n] - ay) / plan.cell
+            length = math.sqrt(dx * dx + dy * dy) * plan.cell
+            if length <= 0:
+                continue
+            steps = min(int(length / max(ROW_STEP_MM, plan.cell)) + 1, ROW_SAMPLES)
+            piece = length / steps
+            for s in range(steps):
+                t = (s + 0.5) / steps
+                i, j = int(px + t * dx), int(py + t * dy)
+                fill += piece * scale * _fill_at(grid, i // BLOCK, j // BLOCK)
+                if label[i - 1, j] == OUT or label[i + 1, j] == OUT or label[i, j - 1] == OUT or label[i, j + 1] == OUT:
+                    air += piece
+            weight += length
+            if (_hanging(grid.top, px, py, dx, dy, steps, low) - 1) * piece > max(SHORTEST_BRIDGE_MM, 2.5 * plan.cell):
+                bridge[n] = 1
+                bridged += length
+        got = chains.got[c]
+        got[FILL], got[WEIGHT], got[AIR], got[BRIDGED] = fill, weight, air / max(weight, 1e-9), bridged
+
+
+@compiled
+def _fill_at(grid: Grid, bi: int, bj: int) -> float:
+    """Return raster volume over cells of room in the blocks around."""
+    laid = cells = 0.0
+    for i in range(max(bi - 1, 0), min(bi + 2, grid.volume.shape[0])):
+        for j in range(max(bj - 1, 0), min(bj + 2, grid.volume.shape[1])):
+            laid += grid.volume[i, j]
+            cells += grid.room[i, j]
+    return laid / cells if cells > 0 else 0.0
+
+
+@compiled
+def _hanging(top: Singles, px: float, py: float, dx: float, dy: float, steps: int, low: float) -> int:
+    """Return the most samples in a row below which nothing lies, between two places where something does."""
+    widest, hangs = 0, 0
+    held = False
+    for s in range(steps):
+        t = (s + 0.5) / steps
+        if top[int(px + t * dx), int(py + t * dy)] >= low:
+            if hangs > widest and (held or _is_held(top, int(px), int(py), low)):
+                widest = hangs
+            hangs, held = 0, True
+        else:
+            hangs += 1
+    if hangs > widest and _is_held(top, int(px + dx), int(py + dy), low):  # noqa: SIM102 — the second is dear
+        if held or _is_held(top, int(px), int(py), low):
+            widest = hangs
+    return widest
+
+
+@compiled
+def _is_held(top: Singles, i: int, j: int, low: float) -> bool:
+    """Return whether plastic lies below the cell or one beside it."""
+    for a in range(max(i - 1, 0), min(i + 2, top.shape[0])):
+        for b in range(max(j - 1, 0), min(j + 2, top.shape[1])):
+            if top[a, b] >= low:
+                return True
+    return False
+
+
+# islands -------------------------------------------------------------------------------------------
+@compiled
+def _judge_islands(some: Shorts, chains: Chains, islands: Islands, first: int, count: int) -> None:
+    """An island is bare when no loop holds its raster."""
+    for c in some:
+        if not chains.k[c, CLOSED]:
+            mine = chains.island[c]
+            islands.f[mine, RASTER_MM] += chains.f[c, LENGTH]
+            islands.f[mine, EXPOSED_MM] += chains.f[c, LENGTH] * chains.got[c, AIR]
+    for s in range(first, count):
+        raster = islands.f[s, RASTER_MM]
+        islands.k[s, BARE] = raster > 0 and (islands.k[s, LOOPS] == 0 or islands.f[s, EXPOSED_MM] > EXPOSED * raster)
+
+
+@compiled
+def _rise(grid: Grid, window: Ints, island: Shorts, islands: Islands, z: float, height: float) -> bool:
+    """Carry the layer into the columns: islands that touch join, a gap below another piece is counted.
+
+    Return whether the layer has a bare island.
+    """
+    some_bare = False
+    for i in range(window[0] + 1, window[1] - 1):
+        last_mine, last_under = -1, -1
+        for j in range(window[2] + 1, window[3] - 1):
+            a = grid.label[i, j]
+            if a == OUT or a == 0:
+                continue
+            mine = island[a - 1] if a > 0 else -a - 2
+            under = grid.owner[i, j]
+            islands.k[mine, CELLS] += 1
+            if islands.k[mine, BARE]:
+                grid.near[i // BLOCK, j // BLOCK] = 1
+                some_bare = True
+            if under >= 0 and z - grid.top[i, j] <= NEAR_GAP_MM + height:
+                touches = z - grid.top[i, j] <= CONTACT * height + 0.02
+                if not (touches and islands.k[mine, BARE] == islands.k[under, BARE]):
+                    islands.k[under, UNDER] += 1
+                    islands.k[under, UNDER_WHOM] = mine
+                elif mine != last_mine or under != last_under:
+                    union(islands.tree, mine, under)
+                    last_mine, last_under = mine, under
+            grid.owner[i, j] = mine
+            grid.top[i, j] = z
+    return some_bare
+
+
+@compiled
+def _carry_between_rows(grid: Grid, window: Ints, z: float) -> None:
+    """Free cells beside the rows of a bare raster carry what comes above: the rows are close enough for that."""
+    for i in range(window[0] + 1, window[1] - 1):
+        for j in range(window[2] + 1, window[3] - 1):
+            if grid.label[i, j] != OUT and grid.label[i, j] != 0:
+                continue
+            bi, bj = i // BLOCK, j // BLOCK
+            for a in range(max(bi - 1, 0), bi + 2):
+                for b in range(max(bj - 1, 0), bj + 2):
+                    if grid.near[a, b]:
+                        grid.top[i, j] = z
+                        grid.owner[i, j] = -1
