@@ -53,6 +53,12 @@ class LayerRow(Part):
     fan_percent: float | None
     bead_mm: float = Field(description="length of the beads")
     lines: tuple[int, int] | None = Field(description="source lines of the first and last bead")
+    core_c: float | None = Field(
+        default=None, description="5th percentile by time of the strand's core as it leaves the melt zone, ±30 % in flow"
+    )
+    weld_index: float | None = Field(
+        default=None, description="of the joint with the layer below, 1 as usual for the polymer; rough, within a file"
+    )
 
 
 class Place(Part):
@@ -76,6 +82,7 @@ class FindingRow(Part):
     text: str
     bears_on: tuple[str, ...]
     origin: str = Field(description="where the value comes from, in words")
+    clears: str = Field(default="", description="the change that would clear it")
 
 
 class ProblemRow(Part):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from beadwright.audit.file_facts import FileFacts, facts_from_file
 from beadwright.audit.findings import Audit, Finding
+from beadwright.audit.heat_history import HeatHistory, heat_history
 from beadwright.audit.history import part_fan
 from beadwright.audit.run import run_audit
 from beadwright.exhibits.look import (
@@ -55,6 +56,8 @@ class LookResult:
     facts: Facts  # those handed in and those measured
     measured: FileFacts
     audit: Audit
+    material: Material | None = None  # of the polymer that is known
+    heat: HeatHistory | None = None  # only where asked for, and the polymer is known
 
 
 def look(
@@ -64,10 +67,11 @@ def look(
     facts: Facts | None = None,
     materials: Mapping[str, Material] | None = None,
     progress: Progress | None = None,
+    heat: bool = False,
 ) -> LookResult:
     """Look at one toolpath file. `facts` is what is known of printer, material and settings.
 
-    Raises ToolpathError when it is no filament toolpath.
+    `heat` also reckons core temperature and weld index layer by layer, where the polymer is known. Raises ToolpathError when it is no filament toolpath.
     """
     known = facts or Facts()
     toolpath = read_toolpath(source, name=name, progress=progress)
@@ -80,14 +84,22 @@ def look(
     material = (materials or {}).get(polymer) if polymer else None
     audit = run_audit(every, material, measured.places)
     assumed = material or (materials or {}).get(DEFAULT_POLYMER)
+    warm = heat_history(measured.moves, every, material) if heat and material else None
     return LookResult(
-        _look(measured, audit, limits, assumed, given=material is not None),
-        toolpath, layers, limits, motion, Timeline.build(toolpath, motion, layers), every, measured, audit,
+        _look(measured, audit, limits, assumed, warm, given=material is not None),
+        toolpath, layers, limits, motion, Timeline.build(toolpath, motion, layers), every, measured, audit, material,
+        warm,
     )  # fmt: skip
 
 
 def _look(
-    measured: FileFacts, audit: Audit, limits: Limits, material: Material | None, *, given: bool
+    measured: FileFacts,
+    audit: Audit,
+    limits: Limits,
+    material: Material | None,
+    heat: HeatHistory | None,
+    *,
+    given: bool,
 ) -> Look:
     moves = measured.moves
     path = moves.toolpath
@@ -122,7 +134,7 @@ def _look(
         nozzle_c=_pairs(path.events.nozzle_c, "nozzle temperatures", left_out),
         bed_c=_pairs(path.events.bed_c, "bed temperatures", left_out),
         fan_percent=_pairs(part_fan(path.events.fan_percent), "fan changes", left_out),
-        per_layer=_layer_rows(measured, left_out),
+        per_layer=_layer_rows(measured, heat, left_out),
         findings=tuple(_finding_row(finding) for finding in audit.findings),
         not_asked=audit.not_asked,
         problems=tuple(
@@ -189,17 +201,17 @@ def _bead_box(path: Toolpath) -> Box | None:
     return _box(columns)
 
 
-def _layer_rows(measured: FileFacts, left_out: list[str]) -> tuple[LayerRow, ...]:
+def _layer_rows(measured: FileFacts, heat: HeatHistory | None, left_out: list[str]) -> tuple[LayerRow, ...]:
     table = measured.per_layer
     if len(table) > MOST_ROWS:
         left_out.append(
             f"{len(table) - MOST_ROWS} of {len(table)} rows per layer: only the first {MOST_ROWS} are listed"
         )
-    return tuple(layer_row(measured, k) for k in range(min(len(table), MOST_ROWS)))
+    return tuple(layer_row(measured, k, heat) for k in range(min(len(table), MOST_ROWS)))
 
 
-def layer_row(measured: FileFacts, k: int) -> LayerRow:
-    """Row k (0-based) of the per-layer table."""
+def layer_row(measured: FileFacts, k: int, heat: HeatHistory | None = None) -> LayerRow:
+    """Row k (0-based) of the per-layer table; heat where it was reckoned."""
     table = measured.per_layer
     first, last = int(table.first_line[k]), int(table.last_line[k])
     return LayerRow(
@@ -215,6 +227,8 @@ def layer_row(measured: FileFacts, k: int) -> LayerRow:
         fan_percent=_known(table.fan_percent[k]),
         bead_mm=_rounded(table.bead_mm[k], 2),
         lines=(first, last) if first > 0 else None,
+        core_c=_known(heat.core_c[k], 1) if heat else None,
+        weld_index=_known(heat.weld_index[k]) if heat else None,
     )
 
 
@@ -231,4 +245,5 @@ def _finding_row(finding: Finding) -> FindingRow:
         text=finding.text,
         bears_on=finding.bears_on,
         origin=finding.origin,
+        clears=finding.clears,
     )
