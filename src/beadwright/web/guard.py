@@ -35,7 +35,7 @@ HEADERS = (
 )
 
 
-class TooLarge(Exception):
+class TooLargeError(Exception):
     """A body went past the bound while it was being read."""
 
 
@@ -95,7 +95,7 @@ def _bounded(receive: Receive, most_bytes: int) -> Receive:
         message = await receive()
         seen += len(message.get("body", b""))
         if seen > most_bytes:
-            raise TooLarge
+            raise TooLargeError
         return message
 
     return bounded

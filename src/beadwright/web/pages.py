@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from beadwright.workup import Workup
 
 CLOSED_SHOWN = 8
+TABLES = ("causes", "signs", "checks")
 PRINTERS = (
     ("cartesian", "one motor an axis"),
     ("corexy", "two crossed belts (corexy)"),
@@ -251,9 +252,7 @@ def _undo_words(events: tuple[EventRow, ...]) -> str:
 def _cause_choices(diagnosis: Diagnosis, knowledge: Knowledge) -> tuple[tuple[str, str], ...]:
     first = [cause.id for cause in worth_showing(diagnosis)]
     rest = sorted((cause.name, cause.id) for cause in knowledge.causes.values() if cause.id not in first)
-    return tuple((cause, knowledge.causes[cause].name) for cause in first) + tuple(
-        (id_, name) for name, id_ in rest
-    )
+    return tuple((cause, knowledge.causes[cause].name) for cause in first) + tuple((id_, name) for name, id_ in rest)
 
 
 def library_page(knowledge: Knowledge, table: str, word: str) -> LibraryPage:
@@ -301,9 +300,7 @@ def _cause_groups(knowledge: Knowledge) -> list[Group]:
 def _sign_groups(knowledge: Knowledge) -> list[Group]:
     entries = []
     for sign in knowledge.signs.values():
-        bringers = {
-            cause.name: cause.signs[sign.id] for cause in knowledge.causes.values() if sign.id in cause.signs
-        }
+        bringers = {cause.name: cause.signs[sign.id] for cause in knowledge.causes.values() if sign.id in cause.signs}
         rows = (
             Row("brought about by", _chances(bringers, {})),
             Row("ask", sign.ask),
@@ -324,9 +321,7 @@ def _check_groups(knowledge: Knowledge) -> list[Group]:
     names = {cause.id: cause.name for cause in knowledge.causes.values()}
     groups: dict[str, list[Entry]] = {effort: [] for effort in order}
     for check in knowledge.checks.values():
-        rows = [
-            Row("price", f"{check.minutes:g} min" + (f", {check.money:g} in money" if check.money else ""))
-        ]
+        rows = [Row("price", f"{check.minutes:g} min" + (f", {check.money:g} in money" if check.money else ""))]
         if check.sign:
             rows.append(Row("settles", knowledge.signs[check.sign].name))
         if check.yes:
