@@ -97,7 +97,7 @@ def _read_sentence(
 ) -> _Part:
     marks = mark(sentence, languages)
     opinion = find_opinion(sentence, marks, text, knowledge.causes)
-    hits = lexicon.find(sentence.words())
+    hits = lexicon.find(sentence.words(), [token.clause for token in sentence.tokens])
     signs = []
     for hit in hits:
         if opinion is not None and opinion.first <= hit.first < opinion.last:

@@ -92,18 +92,37 @@ def scope_of(hit: Hit, hits: list[Hit], sentence: Sentence, marks: Marks) -> Sco
 
 def _denied(hit: Hit, hits: list[Hit], sentence: Sentence, marks: Marks) -> bool:
     own = [other for other in hits if other is not hit]
-    for first, last in marks.negation:
-        inside_other = any(other.first <= first < other.last for other in own)
+    negative = any(hit.holds(first) for first, _ in marks.negation)  # "does not touch": the not is the sign's own
+    for first, last in () if negative else marks.negation:
+        inside_other = any(other.holds(first) for other in own)
         if last <= hit.first and not inside_other and _reaches(last, hit.first, sentence, marks):
+            return True
+        if hit.own and hit.first < first < hit.last and not inside_other and _between(first, last, hit, marks):
             return True
     return any(
         first >= hit.last
         and first - hit.last < _REACH_BACK
         and not any(other.first < last and first < other.last for other in own)
-        and sentence.tokens[first].clause - sentence.tokens[hit.last - 1].clause <= 1
+        and _follows(first, hit.last, sentence)
         and not any(place in marks.scope_end and place < first for place in range(hit.last, first))
         and not _hit_between(own, hit.last, first)
         for first, last in marks.negation_after
+    )
+
+
+def _follows(first: int, end: int, sentence: Sentence) -> bool:
+    """Return whether a denial speaks of the phrase before it: in its clause, or opening the next one.
+
+    "stringing, is gone" does; "the nozzle scratches the plate, the wall is perfect" has a subject of its own.
+    """
+    clauses = sentence.tokens[first].clause - sentence.tokens[end - 1].clause
+    return clauses == 0 or (clauses == 1 and sentence.tokens[first - 1].clause < sentence.tokens[first].clause)
+
+
+def _between(first: int, last: int, hit: Hit, marks: Marks) -> bool:
+    """Return whether a negation amid the words of a phrase denies it, being no part of it."""
+    return not any(place in hit.own for place in range(first, last)) and not any(
+        place in marks.void or place in marks.scope_end for place in range(last, hit.last)
     )
 
 

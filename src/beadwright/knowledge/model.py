@@ -60,7 +60,11 @@ class Cause(Entry):
 
 
 class Phrases(BaseModel):
-    """How people say a sign, by language (BCP 47 primary tag): word patterns, `*` ends a stem, `_` any one word."""
+    """How people say a sign, by language (BCP 47 primary tag, `mul`: several mixed).
+
+    Word patterns: `*` ends a stem, `_` is any one word. With `&`, groups of alternatives (parted by `|`) of
+    which one each must stand near the others, in any order: "belt*|riemen & loose|locker".
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -72,6 +76,7 @@ class Phrases(BaseModel):
     nl: tuple[str, ...] = ()
     pl: tuple[str, ...] = ()
     pt: tuple[str, ...] = ()
+    mul: tuple[str, ...] = ()
 
 
 class Sign(Entry):
