@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,9 @@ from .file_facts import FileFacts
 from .heat_history import HeatHistory, beads_by_layer, in_force
 from .history import part_fan
 from .moves import FloatColumn, Moves
+
+if TYPE_CHECKING:
+    from beadwright.toolpath.roles_model import Roles
 
 OUTLINE_CELL_MM, COARSEST_MM = 0.6, 2.0
 WIDE_START = 1.15  # first layer over second: more is not the part
@@ -61,8 +65,10 @@ class Outline:
     cell_mm: float
 
 
-def layer_series(measured: FileFacts, heat: HeatHistory | None = None) -> tuple[Series, ...]:
-    """Return every quantity that is known layer by layer; heat only where it was reckoned."""
+def layer_series(
+    measured: FileFacts, heat: HeatHistory | None = None, roles: Roles | None = None
+) -> tuple[Series, ...]:
+    """Return every quantity that is known layer by layer; heat and roles only where they were reckoned."""
     table, moves = measured.per_layer, measured.moves
     fan = in_force(part_fan(moves.toolpath.events.fan_percent), len(moves), 0.0)
     out = [
@@ -81,9 +87,11 @@ def layer_series(measured: FileFacts, heat: HeatHistory | None = None) -> tuple[
     if outline is not None:
         out += _shape(outline, table.height_mm)
     if heat is not None:
-        out.append(Series("core_c", "the core of the strand", "°C", heat.core_c, 2.0, 10.0))
-        out.append(Series("below_c", "the layer below when it is covered", "°C", heat.below_c, 3.0, 15.0))
-        out.append(Series("weld_index", "the weld index", "", heat.weld_index, 0.05, 0.25, relative=True))
+        out.append(Series("core_c", "the core of the strand", "°C", heat.core_c, 3.0, 12.0))
+        out.append(Series("below_c", "the layer below when it is covered", "°C", heat.below_c, 5.0, 20.0))
+        out.append(Series("weld_index", "the weld index", "", heat.weld_index, 0.08, 0.3, relative=True))
+    if roles is not None:
+        out += _role_shares(moves, roles)
     return tuple(series for series in out if np.isfinite(series.values).any())
 
 
@@ -146,6 +154,22 @@ def _bead_mean(moves: Moves, values: NDArray[np.float32]) -> FloatColumn:
 
     index = np.asarray(moves.layers.index)
     return np.asarray(mean_by_layer(index, moves.toolpath.kind, moves.going, values, moves.layer_count))
+
+
+def _role_shares(moves: Moves, roles: Roles) -> list[Series]:
+    """Share of the bead time that each role takes, where it takes any."""
+    from beadwright.toolpath.roles_model import Role
+
+    from .heat_kernels import time_by_group
+
+    index = np.asarray(moves.layers.index)
+    time = time_by_group(index, moves.toolpath.kind, moves.going, roles.role, moves.layer_count, len(Role))
+    share = 100 * time / np.maximum(time.sum(axis=1, keepdims=True), 1e-9)
+    return [
+        Series(f"share_{role.words.replace(' ', '_')}", f"the share of {role.words}", "%", share[:, role], 5.0, 25.0)
+        for role in Role
+        if role is not Role.UNKNOWN and share[:, role].any()
+    ]
 
 
 def _acceleration(moves: Moves) -> FloatColumn:

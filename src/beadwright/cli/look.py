@@ -12,6 +12,7 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from beadwright.exhibits.place import AskedPlace
     from beadwright.exhibits.toolpath_file import LookResult
     from beadwright.facts import Facts
 
@@ -24,15 +25,11 @@ def register(app: typer.Typer) -> None:
 
 
 def look_command(
-    files: Annotated[
-        list[Path], typer.Argument(help="Toolpath files, plain or gzipped.", show_default=False)
-    ],
+    files: Annotated[list[Path], typer.Argument(help="Toolpath files, plain or gzipped.", show_default=False)],
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON document, or one a line for several files.")
     ] = False,
-    material: Annotated[
-        str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")
-    ] = None,
+    material: Annotated[str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")] = None,
     printer: Annotated[
         str | None, typer.Option(help="Kinematics: cartesian, corexy (two crossed belts) or delta.")
     ] = None,
@@ -41,17 +38,33 @@ def look_command(
     travel: Annotated[str | None, typer.Option(help='Travel of the machine, mm: "220,220,250".')] = None,
     filament: Annotated[float | None, typer.Option(help="Diameter of the filament, mm.")] = None,
     layers: Annotated[str, typer.Option(help='Rows of the layer table: "some", "all" or "none".')] = "some",
+    at: Annotated[
+        str | None,
+        typer.Option(
+            help='What happens there? "18.2mm", "layer:61", "line:14210" or "time:1h12m".', show_default=False
+        ),
+    ] = None,
+    marks: Annotated[
+        str | None, typer.Option(help='What happens at several heights, mm: "3.1,5.4,7.7".', show_default=False)
+    ] = None,
+    heat: Annotated[
+        bool, typer.Option("--heat", help="Also core temperature and weld index by layer; needs --material.")
+    ] = False,
 ) -> None:
     """Tell what toolpath files make the machine do, and what in them is likely to go wrong."""
     from beadwright.errors import BeadwrightError
 
+    places = _places(at, marks)
     facts = facts_from_options(material, printer, nozzle, melt_zone, travel, filament)
     if layers not in ("some", "all", "none"):
         raise _bad_option("--layers", layers, "some, all or none")
+    if places:
+        from beadwright.exhibits.there import what_happens
     worst = 0
     for number, path in enumerate(files):
         try:
-            result = look_at(path, facts)
+            result = look_at(path, facts, heat=heat or bool(places))
+            there = what_happens(result, places) if places else None
         except BeadwrightError as failure:
             if len(files) == 1:
                 raise
@@ -59,15 +72,27 @@ def look_command(
             worst = max(worst, failure.exit_code)
             continue
         if as_json:
-            print(
-                json.dumps(result.look.model_dump(), allow_nan=False, indent=2 if len(files) == 1 else None)
-            )
+            document = there if there is not None else result.look
+            print(json.dumps(document.model_dump(), allow_nan=False, indent=2 if len(files) == 1 else None))
+        elif there is not None:
+            from beadwright.cli.there_page import show as show_there
+
+            show_there(there)
         else:
             from beadwright.cli.look_page import show
 
             show(result, layers, first=number == 0)
     if worst:
         raise typer.Exit(worst)
+
+
+def _places(at: str | None, marks: str | None) -> list[AskedPlace]:
+    """The places that --at and --marks name. Raises InputError."""
+    if at is None and marks is None:
+        return []
+    from beadwright.exhibits.place import parse_marks, parse_place
+
+    return ([parse_place(at)] if at is not None else []) + (parse_marks(marks) if marks is not None else [])
 
 
 def facts_from_options(
@@ -121,7 +146,7 @@ def _bad_option(option: str, found: str, would_do: str) -> Exception:
     return InputError(f"{option} was given as '{found}'", fix=f"Give {would_do}")
 
 
-def look_at(path: Path, facts: Facts) -> LookResult:
+def look_at(path: Path, facts: Facts, *, heat: bool = False) -> LookResult:
     """Look at one file, telling on stderr when that takes a while. Raises ToolpathError."""
     from beadwright.exhibits.toolpath_file import look
     from beadwright.knowledge.material_table import load_materials
@@ -131,7 +156,7 @@ def look_at(path: Path, facts: Facts) -> LookResult:
         print("First run on this machine: preparing the reader, about half a minute …", file=sys.stderr)
     bar, done = _progress(path)
     try:
-        return look(path, facts=facts, materials=load_materials(), progress=bar)
+        return look(path, facts=facts, materials=load_materials(), progress=bar, heat=heat)
     finally:
         done()
 

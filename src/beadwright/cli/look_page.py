@@ -16,9 +16,7 @@ LEVEL_MARK = {"danger": "!!", "fault": "!", "warn": "~", "note": "·"}
 MOST_PROBLEMS = 8
 
 
-def show(
-    result: LookResult, layers: str = "some", *, first: bool = True, console: Console | None = None
-) -> None:
+def show(result: LookResult, layers: str = "some", *, first: bool = True, console: Console | None = None) -> None:
     """Print the page; `layers`: "some" rows of the layer table, "all" or "none"."""
     console = console or Console(highlight=False)
     page = result.look
@@ -91,15 +89,11 @@ def _findings(console: Console, page: Look) -> None:
     table = Table.grid(padding=(0, 1))
     for finding in page.findings:
         style = LEVEL_STYLE[finding.level]
-        table.add_row(
-            "", Text(f"{LEVEL_MARK[finding.level]:>2} {finding.level}", style=style), _sentence(finding)
-        )
+        table.add_row("", Text(f"{LEVEL_MARK[finding.level]:>2} {finding.level}", style=style), _sentence(finding))
     console.print(table)
     if page.not_asked and not any(f.name == "polymer" for f in page.facts):
         console.print(
-            Padding(
-                Text(f"Not asked for want of facts: {', '.join(page.not_asked)}.", style="dim"), (0, 0, 0, 2)
-            )
+            Padding(Text(f"Not asked for want of facts: {', '.join(page.not_asked)}.", style="dim"), (0, 0, 0, 2))
         )
 
 
@@ -129,9 +123,7 @@ def chosen_rows(rows: tuple[LayerRow, ...]) -> list[int]:
     seconds = np.array([row.seconds for row in rows])
     heat = np.array([[row.nozzle_c or 0, row.bed_c or 0, row.fan_percent or 0] for row in rows])
     flow = np.array([row.flow_mm3_s.p95 or 0 for row in rows])
-    unlike = np.abs(np.diff(np.log(np.maximum(seconds, 0.01)))) + np.abs(
-        np.diff(np.log(np.maximum(flow, 0.01)))
-    )
+    unlike = np.abs(np.diff(np.log(np.maximum(seconds, 0.01)))) + np.abs(np.diff(np.log(np.maximum(flow, 0.01))))
     unlike += 10.0 * (np.diff(heat, axis=0) != 0).any(axis=1)
     telling = (np.argsort(-unlike, kind="stable")[:11] + 1).tolist()
     return sorted({0, 1, len(rows) - 1, *(k for k in telling if unlike[k - 1] > 0.2)})
@@ -155,11 +147,14 @@ def _layers(console: Console, page: Look, *, everything: bool) -> None:
         "filament mm",
     ):
         table.add_column(head, justify="right")
+    warm = any(row.core_c is not None for row in rows)
+    for head in ("core", "weld") if warm else ():
+        table.add_column(head, justify="right")
     before = -1
     for k in which:
         if k != before + 1:
             table.add_row("…", style="dim")
-        table.add_row(str(k + 1), *_cells(rows[k]))
+        table.add_row(str(k + 1), *_cells(rows[k]), *(_heat_cells(rows[k]) if warm else ()))
         before = k
     console.print()
     console.print(table)
@@ -168,14 +163,19 @@ def _layers(console: Console, page: Look, *, everything: bool) -> None:
 
 
 def _cells(row: LayerRow) -> list[str]:
-    def say(value: float | None, digits: int = 0) -> str:
-        return "–" if value is None else f"{value:.{digits}f}"
-
     return [
-        f"{row.z_mm:.2f}", say(row.seconds), say(row.flow_mm3_s.median, 1), say(row.flow_mm3_s.p95, 1),
-        say(row.speed_mm_s.median), say(row.nozzle_c), say(row.bed_c), say(row.fan_percent),
-        str(row.retractions), say(row.filament_mm),
+        f"{row.z_mm:.2f}", _say(row.seconds), _say(row.flow_mm3_s.median, 1), _say(row.flow_mm3_s.p95, 1),
+        _say(row.speed_mm_s.median), _say(row.nozzle_c), _say(row.bed_c), _say(row.fan_percent),
+        str(row.retractions), _say(row.filament_mm),
     ]  # fmt: skip
+
+
+def _heat_cells(row: LayerRow) -> list[str]:
+    return [_say(row.core_c), _say(row.weld_index, 2)]
+
+
+def _say(value: float | None, digits: int = 0) -> str:
+    return "–" if value is None else f"{value:.{digits}f}"
 
 
 def _problems(console: Console, page: Look) -> None:
@@ -185,10 +185,6 @@ def _problems(console: Console, page: Look) -> None:
     console.print(Padding(Text("Not understood, or not as it should be:"), (0, 0, 0, 2)))
     for problem in page.problems[:MOST_PROBLEMS]:
         times = f" ({problem.count} lines)" if problem.count > 1 else ""
-        console.print(
-            Padding(Text(f"line {problem.line}: {problem.text!r}{times}: {problem.meaning}"), (0, 0, 0, 4))
-        )
+        console.print(Padding(Text(f"line {problem.line}: {problem.text!r}{times}: {problem.meaning}"), (0, 0, 0, 4)))
     if len(page.problems) > MOST_PROBLEMS:
-        console.print(
-            Padding(Text(f"and {len(page.problems) - MOST_PROBLEMS} more; --json lists them."), (0, 0, 0, 4))
-        )
+        console.print(Padding(Text(f"and {len(page.problems) - MOST_PROBLEMS} more; --json lists them."), (0, 0, 0, 4)))

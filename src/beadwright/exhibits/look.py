@@ -54,7 +54,7 @@ class LayerRow(Part):
     bead_mm: float = Field(description="length of the beads")
     lines: tuple[int, int] | None = Field(description="source lines of the first and last bead")
     core_c: float | None = Field(
-        default=None, description="5th percentile by time of the strand's core as it leaves the melt zone, ±30 % in flow"
+        default=None, description="5th percentile by time of the strand's core as it leaves the melt zone"
     )
     weld_index: float | None = Field(
         default=None, description="of the joint with the layer below, 1 as usual for the polymer; rough, within a file"
@@ -125,9 +125,7 @@ class Look(Part):
     mass_assumes: str = Field(description="filament diameter and density behind volume and mass")
     seconds: float = Field(description="by a motion plan; waiting for heat is not in it")
     motion_assumes: dict[str, str] = Field(description="where each motion limit comes from")
-    nozzle_c: tuple[LineValue, ...] = Field(
-        description="(source line, value): each value where it takes effect"
-    )
+    nozzle_c: tuple[LineValue, ...] = Field(description="(source line, value): each value where it takes effect")
     bed_c: tuple[LineValue, ...]
     fan_percent: tuple[LineValue, ...]
     per_layer: tuple[LayerRow, ...]

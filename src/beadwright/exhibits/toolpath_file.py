@@ -71,7 +71,8 @@ def look(
 ) -> LookResult:
     """Look at one toolpath file. `facts` is what is known of printer, material and settings.
 
-    `heat` also reckons core temperature and weld index layer by layer, where the polymer is known. Raises ToolpathError when it is no filament toolpath.
+    `heat` also reckons core temperature and weld index layer by layer, where the polymer is known. Raises
+    ToolpathError when it is no filament toolpath.
     """
     known = facts or Facts()
     toolpath = read_toolpath(source, name=name, progress=progress)
@@ -137,9 +138,7 @@ def _look(
         per_layer=_layer_rows(measured, heat, left_out),
         findings=tuple(_finding_row(finding) for finding in audit.findings),
         not_asked=audit.not_asked,
-        problems=tuple(
-            ProblemRow(line=p.line, text=p.text, meaning=p.meaning, count=p.count) for p in path.problems
-        ),
+        problems=tuple(ProblemRow(line=p.line, text=p.text, meaning=p.meaning, count=p.count) for p in path.problems),
         facts=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in measured.facts),
         left_out=tuple(left_out),
     )
@@ -167,9 +166,7 @@ def _layer_summary(measured: FileFacts, left_out: list[str]) -> LayerSummary:
 
 def _capped(values: NDArray[np.float64], what: str, left_out: list[str]) -> NDArray[np.float64]:
     if len(values) > MOST_ROWS:
-        left_out.append(
-            f"{len(values) - MOST_ROWS} of {len(values)} {what}: only the first {MOST_ROWS} are listed"
-        )
+        left_out.append(f"{len(values) - MOST_ROWS} of {len(values)} {what}: only the first {MOST_ROWS} are listed")
     return values[:MOST_ROWS]
 
 
