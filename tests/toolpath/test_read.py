@@ -438,14 +438,14 @@ def test_progress_rises_to_one() -> None:
         (b"", "empty"),
         (gzip.compress(b"", mtime=0), "empty"),
         (bytes(range(256)) * 40, "binary"),
-        (b"\0" * 5000, "binary"),
+        (b"\0" * 5000, "zero bytes"),
         (b"PK\x03\x04....", "ZIP"),
         ("G1 X1 E1\n".encode("utf-16"), "UTF-16"),
         (b"dear all, the print failed again\n", "no moves"),
         (b"G4 P100\n", "no moves"),
         (b"G1 X1 F60\nG1 Y5\n", "none of them feeds filament"),
         (b"G1 E-1 F60\n", "none of them feeds filament"),
-        (b"\x1f\x8b\x08\0junkjunkjunk", "no moves|empty"),
+        (b"\x1f\x8b\x08\0junkjunkjunk", "damaged gzip|no moves"),
     ],
 )  # fmt: skip
 def test_files_that_are_no_filament_toolpath(content: bytes, found: str) -> None:

@@ -19,8 +19,8 @@ from beadwright.toolpath.columns import Events, Kind, Problem, Toolpath
 from beadwright.toolpath.events import Rows, tabulate
 from beadwright.toolpath.source import PAD, PIECE, Source
 
-MOST_MOVES = 64_000_000  # 3 GB of columns; some twenty times the longest prints
-MOST_ROWS = 16_000_000
+MOST_MOVES = 25_000_000  # 1 GB of columns, several times the longest prints; all of `look` takes 6 GB then
+MOST_ROWS = 8_000_000
 FIRST_USE_SECONDS = 30  # about how long the kernel takes to compile on a small machine
 NUMBER = re.compile(rb"([A-Za-z])\s*[+-]?\d*(?:\.(\d*))?")
 
@@ -69,7 +69,8 @@ def fill(source: Source, progress: Callable[[float], None] | None = None) -> slo
         if progress and source.size:
             progress(min(source.consumed / source.size, 1.0))
     if state is None:
-        raise ToolpathError("empty", where=source.name, fix="Hand in the file that was sent to the printer.")
+        found = "a damaged gzip file of which nothing can be unpacked" if source.damage else "empty"
+        raise ToolpathError(found, where=source.name, fix="Hand in the file that was sent to the printer.")
     return state
 
 
@@ -86,16 +87,13 @@ def with_room(source: Source, state: slots.State) -> slots.State:
     """Return `state` with more room. Raises ToolpathError beyond what any print has."""
     moves, rows = len(state.line), len(state.numbers)
     if state.k[slots.MOVES] + slots.MOVE_ROOM >= moves:
-        moves += moves // 2
+        found, most = f"more than {MOST_MOVES // 1_000_000} million moves", MOST_MOVES + 2 * slots.MOVE_ROOM
+        full, moves = moves >= most, min(moves + moves // 2, most)
     else:
-        rows *= 2
-    if moves > 2 * MOST_MOVES or rows > 2 * MOST_ROWS:
-        raise ToolpathError(
-            f"more than {MOST_MOVES // 1_000_000} million moves or"
-            f" {MOST_ROWS // 1_000_000} million command words",
-            where=source.name,
-            fix="Hand in the toolpath of one print.",
-        )
+        found, most = f"more than {MOST_ROWS // 1_000_000} million command words or comments", MOST_ROWS
+        full, rows = rows >= most, min(2 * rows, most)
+    if full:
+        raise ToolpathError(found, where=source.name, fix="Hand in the toolpath of one print.")
     return slots.grown(state, moves, rows)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,6 +18,24 @@ RATIO_LIMIT = 200  # text of toolpaths packs three- to tenfold
 RATIO_FREE = 256 << 20  # below this size any ratio will do
 GZIP = b"\x1f\x8b"
 PAD = b"\n\n\n"  # the kernel looks up to three bytes past the end
+ZERO_RUN = re.compile(rb"\0{16,}")
+AS_TEXT = "Hand in the toolpath as plain text (G-code), or that text packed with gzip."
+AS_UTF_8 = "Save it as UTF-8."
+COPY_AGAIN = "The copy was interrupted: copy the file again."
+UNPACK = "Unpack it first, or pack it with gzip."
+# What other files begin with: byte order marks (Unicode standard, ch. 23.8), gzip RFC 1952, xz, zstd RFC 8878, bzip2,
+# PNG (ISO/IEC 15948), JPEG (ISO/IEC 10918), PDF (ISO 32000); from memory.
+OTHER_FILES = (
+    (b"\xff\xfe", "text in UTF-16", AS_UTF_8),
+    (b"\xfe\xff", "text in UTF-16", AS_UTF_8),
+    (GZIP, "a gzip file inside a gzip file", "Unpack it once."),
+    (b"\xfd7zXZ\0", "a file packed with xz", UNPACK),
+    (b"\x28\xb5\x2f\xfd", "a file packed with zstd", UNPACK),
+    (b"BZh", "a file packed with bzip2", UNPACK),
+    (b"\x89PNG", "a picture", AS_TEXT),
+    (b"\xff\xd8\xff", "a picture", AS_TEXT),
+    (b"%PDF-", "a PDF document", AS_TEXT),
+)
 
 
 class Source:
@@ -103,9 +122,7 @@ class Source:
             raw = self._stream.read(self._piece)
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
-            raise ToolpathError(
-                f"cannot be read ({reason})", where=self.name, fix="Check the disk."
-            ) from error
+            raise ToolpathError(f"cannot be read ({reason})", where=self.name, fix="Check the disk.") from error
         self.consumed += len(raw)
         return raw
 
@@ -152,14 +169,20 @@ def last_line_end(piece: bytes) -> int:
 
 
 def refuse_if_no_text(piece: bytes, name: str) -> None:
-    """Raise ToolpathError where the first bytes are those of another sort of file."""
+    """Raise ToolpathError, saying what it is, where the first bytes are those of another sort of file."""
     head = piece[:65_536]
-    fix = "Hand in the toolpath as plain text (G-code), or that text packed with gzip."
-    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise ToolpathError("text in UTF-16", where=name, fix="Save it as UTF-8.")
-    if head[:4] == b"PK\x03\x04":
-        raise ToolpathError("a ZIP archive", where=name, fix="Take the toolpath file out of it first.")
-    control = sum(head.count(byte) for byte in [*range(1, 9), *range(14, 32), 127])
+    for start, found, fix in OTHER_FILES:
+        if head.startswith(start):
+            raise ToolpathError(found, where=name, fix=fix)
+    if head.startswith(b"PK\x03\x04"):
+        found = "a 3MF container, which holds a model" if b"3D/" in head else "a ZIP archive"
+        raise ToolpathError(found, where=name, fix="Take the toolpath file out of it first.")
+    if not head.strip(b"\0"):
+        raise ToolpathError("begins with nothing but zero bytes", where=name, fix=COPY_AGAIN)
+    head = ZERO_RUN.sub(b"", head)  # what an interrupted copy leaves is skipped later, and said
     zeros = head.rstrip(b"\0").count(0)
-    if not head.strip(b"\0") or zeros * 100 > len(head) or control * 50 > len(head):
-        raise ToolpathError("a binary file, not text", where=name, fix=fix)
+    if zeros * 4 > len(head) and max(head[::2].count(0), head[1::2].count(0)) > 0.9 * zeros:
+        raise ToolpathError("text in UTF-16", where=name, fix=AS_UTF_8)
+    control = sum(head.count(byte) for byte in [*range(1, 9), *range(14, 32), 127])
+    if zeros * 100 > len(head) or control * 50 > len(head):
+        raise ToolpathError("a binary file, not text", where=name, fix=AS_TEXT)
