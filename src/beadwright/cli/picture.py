@@ -22,7 +22,7 @@ def picture_command(
     view: Annotated[str, typer.Option(help="front, side, top, or one layer in plan: layer:12.")] = "front",
     by: Annotated[
         str,
-        typer.Option(help="What colours the beads: flow, speed, nozzle, fan, width, layer-time, time, plastic."),
+        typer.Option(help="What colours the beads: flow, speed, nozzle, fan, width, layer-time, time, plastic, role."),
     ] = "flow",
     mark: Annotated[
         list[str] | None, typer.Option(help="A height in mm to draw a line at; again, or with commas, for more.")

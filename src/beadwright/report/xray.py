@@ -25,9 +25,11 @@ if TYPE_CHECKING:
 
 Image = NDArray[np.float32]
 SIDES = {"front": 0, "side": 1, "top": 2}
+ABOVE = 2
 AXES = (("x", "z"), ("y", "z"), ("x", "y"))
 MOST_PIXELS = (1200, 880)  # columns, rows: twice what a page shows, for fine screens
 PAIR_PIXELS = (616, 640)  # of each of two views side by side
+MOST_STEPS = 40e6
 FINEST_MM = 0.02
 BESIDE_MM = 6.0
 BELIEVED_WIDTH_MM = (0.05, 3.0)  # beads worked out wider than this are dabs of priming
@@ -90,12 +92,10 @@ def extent(moves: Moves, view: View) -> tuple[float, float, float, float]:
 
 
 def _box(moves: Moves, at: NDArray[np.int64], view: View) -> tuple[float, float, float, float]:
+    from beadwright.report.xray_kernel import reach
+
     path = moves.toolpath
-    ends: list[tuple[float, float]] = []
-    for axis in AXES[view.side]:
-        end, start = getattr(path, axis), path.start["xyz".index(axis)]
-        begin = np.where(at > 0, end[at - 1], start)
-        ends.append((float(min(end[at].min(), begin.min())), float(max(end[at].max(), begin.max()))))
+    ends = [reach(at, getattr(path, axis), path.start["xyz".index(axis)]) for axis in AXES[view.side]]
     margin = 0.5 * _wide_bead(moves, at)
     (left, right), (bottom, top) = ends
     if AXES[view.side][1] == "z":  # a bead hangs below the height it is laid at
@@ -130,6 +130,8 @@ def xray(moves: Moves, shown: Quantity, view: View, pixel_mm: float | None = Non
     """
     left, bottom, right, top = box = extent(moves, view)
     pixel = pixel_mm or pixel_size(box)
+    if view.side == ABOVE and view.layer is None and float(moves.toolpath.length.sum()) > MOST_STEPS * pixel:
+        pixel *= 2  # so many beads over one another blur the finer grain anyway
     shape = (max(int(np.ceil((top - bottom) / pixel)), 1), max(int(np.ceil((right - left) / pixel)), 1))
     frame = (left, top, pixel, *BELIEVED_WIDTH_MM)
     at = beads_in(moves, view)
@@ -149,13 +151,41 @@ def _laid(
     moves: Moves, at: NDArray[np.int64], values: NDArray[np.float64], view: View,
     frame: tuple[float, ...], shape: tuple[int, int],
 ) -> tuple[Image, Image]:  # fmt: skip
-    from beadwright.report.xray_kernel import lay_beads
+    from beadwright.report.xray_kernel import lay_from_above, lay_from_side, lay_threads
 
-    path = moves.toolpath
-    volume, weighted = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    path, heights = moves.toolpath, bead_heights(moves)[at]
     columns = (path.x, path.y, path.z, path.start, moves.volume)
-    lay_beads(at, columns, bead_heights(moves)[at], values, view.side, frame, volume, weighted)
+    if view.side == ABOVE and view.layer is None:  # many layers deep, single beads are not told apart
+        threads = np.zeros((*shape, 2), np.float32)
+        lay_threads(at, columns, values, frame, threads)
+        thick = _thickened(threads, _wide_bead(moves, at) / frame[2])
+        return np.ascontiguousarray(thick[..., 0]), np.ascontiguousarray(thick[..., 1])
+    volume, weighted = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    if view.side == ABOVE:
+        lay_from_above(at, columns, heights, values, frame, volume, weighted)
+    else:
+        lay_from_side(at, columns, heights, values, view.side, frame, volume, weighted)
     return volume, weighted
+
+
+def _thickened(threads: Image, width: float) -> Image:
+    """Smear threads one pixel wide to beads `width` pixels wide, thick in the middle, both ways alike."""
+    half = int(width / 2 + 0.5)
+    edges = np.clip((np.arange(2 * half + 2) - half - 0.5) / max(width / 2, 0.5), -1, 1)
+    shares = np.diff(0.5 + 0.75 * edges - 0.25 * edges**3)  # of a lens, see the kernel
+    out = threads
+    for axis in (0, 1):
+        source, out = out, np.zeros_like(out)
+        for n, share in enumerate(shares.tolist()):
+            to, from_ = _shifted(n - half, source.shape[axis])
+            lead = (slice(None),) * axis
+            out[(*lead, to)] += np.float32(share) * source[(*lead, from_)]
+    return out
+
+
+def _shifted(by: int, length: int) -> tuple[slice, slice]:
+    by = max(min(by, length), -length)
+    return slice(max(by, 0), length + min(by, 0)), slice(max(-by, 0), length - max(by, 0))
 
 
 def _most_of(

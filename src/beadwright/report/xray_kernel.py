@@ -13,6 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+NOTHING_MM3 = 1e-9  # per pixel
 MOST_PIECES = 4096  # a bead that climbs steeply is cut into level pieces, at most this many
 
 
@@ -40,37 +41,60 @@ def _shadow(t, run, spread):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _lay_level(a, b, middle, half, spread, volume, value, plastic, weighted):  # type: ignore[no-untyped-def]
-    """Lay a level piece of a bead seen from the side: columns `a` … `b`, rows `middle` ± `half`."""
-    rows, columns = plastic.shape
+def _cast(a, b, spread, volume, value, shelf, span):  # type: ignore[no-untyped-def]
+    """Add the shadow of a level bead, columns `a` … `b`, to the shelf of its height; widen the shelf's touched span."""
+    columns = shelf.shape[1] - 1
     left, run = min(a, b), abs(b - a)
-    first = max(int(np.floor(left - 0.5 * spread)), 0)
-    last = min(int(np.floor(left + run + 0.5 * spread)), columns - 1)
-    top, bottom = max(int(np.floor(middle - half)), 0), min(int(np.floor(middle + half)), rows - 1)
+    half = 0.5 * spread
+    first, last = max(int(np.floor(left - half)), 0), min(int(np.floor(left + run + half)), columns - 1)
+    if first > last:
+        return
+    flat_from = max(int(np.ceil(min(left + half, left + run - half))), first)  # between them the shadow is even
+    flat_to = min(int(np.floor(max(left + half, left + run - half))), last + 1)
+    even = volume / max(run, spread, 1e-9)
+    if flat_to <= flat_from:
+        flat_from = flat_to = last + 1
     before = _shadow(first - left, run, spread)
-    for column in range(first, last + 1):
+    for column in range(first, flat_from):
         after = _shadow(column + 1.0 - left, run, spread)
-        here = volume * (after - before)
+        shelf[0, column] += volume * (after - before)
+        shelf[1, column] += volume * (after - before) * value
         before = after
-        if here <= 0.0:
-            continue
-        over = _lens((top - middle) / half)
-        for row in range(top, bottom + 1):
-            under = _lens((row + 1.0 - middle) / half)
-            share = here * (under - over)
-            over = under
-            plastic[row, column] += share
-            weighted[row, column] += share * value
+    shelf[2, flat_from] += even  # rows 2 and 3: only where the even part begins and ends
+    shelf[2, flat_to] -= even
+    shelf[3, flat_from] += even * value
+    shelf[3, flat_to] -= even * value
+    before = _shadow(flat_to - left, run, spread)
+    for column in range(flat_to, last + 1):
+        after = _shadow(column + 1.0 - left, run, spread)
+        shelf[0, column] += volume * (after - before)
+        shelf[1, column] += volume * (after - before) * value
+        before = after
+    span[0], span[1] = min(span[0], first), max(span[1], last)
 
 
 @njit(cache=True, nogil=True)
-def _lay_steep(a, b, height_a, height_b, half, spread, volume, value, plastic, weighted):  # type: ignore[no-untyped-def]
-    """Lay a bead seen from the side whose ends lie at different heights, as level pieces."""
-    pieces = int(min(abs(height_b - height_a) * 2.0, MOST_PIECES - 1.0)) + 1
-    for n in range(pieces):
-        p, q = n / pieces, (n + 1.0) / pieces
-        middle = height_a + (height_b - height_a) * (n + 0.5) / pieces
-        _lay_level(a + (b - a) * p, a + (b - a) * q, middle, half, spread, volume / pieces, value, plastic, weighted)
+def _shelve(middle, half, shelf, span, plastic, weighted):  # type: ignore[no-untyped-def]
+    """Move what lies on the shelf into the picture, rows `middle` ± `half`, and leave it empty."""
+    rows = plastic.shape[0]
+    even = even_weighted = 0.0
+    for column in range(span[0], span[1] + 1):
+        even += shelf[2, column]
+        even_weighted += shelf[3, column]
+        if even < NOTHING_MM3:  # what rounding leaves behind an end
+            even = even_weighted = 0.0
+        shelf[0, column] += even
+        shelf[1, column] += even_weighted
+    top, bottom = max(int(np.floor(middle - half)), 0), min(int(np.floor(middle + half)), rows - 1)
+    over = _lens((top - middle) / half)
+    for row in range(top, bottom + 1):
+        under = _lens((row + 1.0 - middle) / half)
+        for column in range(span[0], span[1] + 1):
+            plastic[row, column] += shelf[0, column] * (under - over)
+            weighted[row, column] += shelf[1, column] * (under - over)
+        over = under
+    shelf[:, max(span[0], 0) : span[1] + 2] = 0.0
+    span[0], span[1] = shelf.shape[1], -1
 
 
 @njit(cache=True, nogil=True)
@@ -112,36 +136,107 @@ def _lay_plan(px, py, qx, qy, width, volume, value, plastic, weighted):  # type:
 
 
 @njit(cache=True, nogil=True)
-def lay_beads(beads, moves, heights, values, side, frame, plastic, weighted):  # type: ignore[no-untyped-def]
+def _lay_thread(px, py, qx, qy, volume, value, sums, rows, columns):  # type: ignore[no-untyped-def]
+    """Lay a bead seen from above as a thread one pixel wide; `sums` holds volume and weighted volume by turns."""
+    along, across, step, aside = columns, rows, 2, 2 * columns
+    if abs(qx - px) < abs(qy - py):
+        px, py, qx, qy = py, px, qy, qx
+        along, across, step, aside = rows, columns, 2 * columns, 2
+    if px > qx:
+        px, py, qx, qy = qx, qy, px, py
+    if qx - px < 1e-6:
+        qx = px + 1e-6
+    per_pixel = volume / (qx - px)
+    slope = (qy - py) / (qx - px)
+    for i in range(max(int(np.floor(px)), 0), min(int(np.floor(qx)), along - 1) + 1):
+        start, end = max(px, float(i)), min(qx, i + 1.0)
+        here = per_pixel * (end - start)
+        middle = py + slope * (0.5 * (start + end) - px) - 0.5
+        j = int(np.floor(middle))
+        beyond = here * (middle - j)
+        at = i * step + j * aside
+        if 0 <= j < across:
+            sums[at] += here - beyond
+            sums[at + 1] += (here - beyond) * value
+        if 0 <= j + 1 < across:
+            sums[at + aside] += beyond
+            sums[at + aside + 1] += beyond * value
+
+
+@njit(cache=True, nogil=True)
+def lay_from_side(beads, moves, heights, values, side, frame, plastic, weighted):  # type: ignore[no-untyped-def]
     """Lay the moves `beads` (m,) onto the picture `plastic` (rows, columns) mm³ and `weighted`, both added to.
 
     moves: ends x, y, z (n,) mm of every move, `start` (3,) where the first begins, volume (n,) mm³.
     heights: (m,) mm, how tall each bead lies. values: (m,) the quantity.
-    side: 0 from the front (x, z), 1 from the right (y, z), 2 from above (x, y).
+    side: 0 from the front (x across, z up), 1 from the right (y across, z up).
     frame: left mm, top mm, pixel mm, narrowest and widest bead mm that is believed.
     """
+    x, y, z, start, volume = moves
+    left, top, pixel, narrow, wide = frame
+    shelf, span = np.zeros((4, plastic.shape[1] + 1)), np.array([plastic.shape[1] + 1, -1])
+    shelf_at, shelf_half = 0.0, 1.0
+    for k in range(len(beads)):
+        i = beads[k]
+        ax, ay, az = (x[i - 1], y[i - 1], z[i - 1]) if i > 0 else (start[0], start[1], start[2])
+        dx, dy = x[i] - ax, y[i] - ay
+        plan, rise = np.sqrt(dx * dx + dy * dy), z[i] - az
+        length = np.sqrt(plan * plan + rise * rise)
+        v, h, value = volume[i], heights[k], values[k]
+        if not (v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and value == value):
+            continue
+        width = min(max(v / (length * h), narrow), wide)
+        begin, run, across = (ax, dx, abs(dy)) if side == 0 else (ay, dy, abs(dx))
+        spread = width * (across / plan if plan > 0.0 else 1.0) / pixel
+        half = 0.5 * h / pixel
+        pieces = int(min(abs(rise) / pixel * 2.0, MOST_PIECES - 1.0)) + 1
+        for n in range(pieces):
+            a, b = begin + run * (n / pieces), begin + run * ((n + 1.0) / pieces)
+            middle = (top - (az + rise * ((n + 0.5) / pieces))) / pixel + half
+            if middle != shelf_at or half != shelf_half:
+                _shelve(shelf_at, shelf_half, shelf, span, plastic, weighted)
+                shelf_at, shelf_half = middle, half
+            _cast((a - left) / pixel, (b - left) / pixel, spread, v / pieces, value, shelf, span)
+    _shelve(shelf_at, shelf_half, shelf, span, plastic, weighted)
+
+
+@njit(cache=True, nogil=True)
+def lay_from_above(beads, moves, heights, values, frame, plastic, weighted):  # type: ignore[no-untyped-def]
+    """Lay beads as `lay_from_side` does, seen from above (x across, y up), each as wide as it is."""
     x, y, z, start, volume = moves
     left, top, pixel, narrow, wide = frame
     for k in range(len(beads)):
         i = beads[k]
         ax, ay, az = (x[i - 1], y[i - 1], z[i - 1]) if i > 0 else (start[0], start[1], start[2])
-        bx, by, bz = x[i], y[i], z[i]
-        plan = np.hypot(bx - ax, by - ay)
-        length = np.hypot(plan, bz - az)
+        length = np.sqrt((x[i] - ax) ** 2 + (y[i] - ay) ** 2 + (z[i] - az) ** 2)
         v, h, value = volume[i], heights[k], values[k]
-        if not (v > 0.0 and length > 0.0 and h > 0.0 and np.isfinite(length) and value == value):
-            continue
-        width = min(max(v / (length * h), narrow), wide)
-        if side == 2:
-            px, py, qx, qy = (ax - left) / pixel, (top - ay) / pixel, (bx - left) / pixel, (top - by) / pixel
-            _lay_plan(px, py, qx, qy, width / pixel, v, value, plastic, weighted)
-            continue
-        a, b, across = (ax, bx, by - ay) if side == 0 else (ay, by, bx - ax)
-        spread = width * (abs(across) / plan if plan > 0.0 else 1.0) / pixel
-        half = 0.5 * h / pixel
-        a, b = (a - left) / pixel, (b - left) / pixel
-        over, under = (top - az) / pixel + half, (top - bz) / pixel + half
-        if over == under:
-            _lay_level(a, b, over, half, spread, v, value, plastic, weighted)
-        else:
-            _lay_steep(a, b, over, under, half, spread, v, value, plastic, weighted)
+        if v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and value == value:
+            width = min(max(v / (length * h), narrow), wide) / pixel
+            px, py, qx, qy = (ax - left) / pixel, (top - ay) / pixel, (x[i] - left) / pixel, (top - y[i]) / pixel
+            _lay_plan(px, py, qx, qy, width, v, value, plastic, weighted)
+
+
+@njit(cache=True, nogil=True)
+def lay_threads(beads, moves, values, frame, picture):  # type: ignore[no-untyped-def]
+    """Lay beads seen from above onto `picture` (rows, columns, 2) as threads, to be thickened all at once."""
+    x, y, _, start, volume = moves
+    left, top, pixel = frame[0], frame[1], frame[2]
+    rows, columns, sums = picture.shape[0], picture.shape[1], picture.reshape(-1)
+    for k in range(len(beads)):
+        i = beads[k]
+        ax, ay = (x[i - 1], y[i - 1]) if i > 0 else (start[0], start[1])
+        v, value = volume[i], values[k]
+        if v > 0.0 and value == value and abs(x[i] - ax) < np.inf and abs(y[i] - ay) < np.inf:
+            px, py, qx, qy = (ax - left) / pixel, (top - ay) / pixel, (x[i] - left) / pixel, (top - y[i]) / pixel
+            _lay_thread(px, py, qx, qy, v, value, sums, rows, columns)
+
+
+@njit(cache=True, nogil=True)
+def reach(beads, end, start):  # type: ignore[no-untyped-def]
+    """Return the least and the greatest value that a column takes at either end of the beads; `start` before move 0."""
+    low, high = np.inf, -np.inf
+    for k in range(len(beads)):
+        i = beads[k]
+        a, b = end[i - 1] if i > 0 else start, end[i]
+        low, high = min(low, a, b), max(high, a, b)
+    return low, high

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from beadwright.audit.moves import Moves
 
 Column = NDArray[np.float64]
-PLASTIC = "plastic"
+PLASTIC, ROLE = "plastic", "role"
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,8 @@ def quantity(moves: Moves, name: str) -> Quantity:
     if name not in QUANTITIES:
         raise InputError(f"a picture cannot be coloured by {name[:40]!r}", fix=f"choose {', '.join(QUANTITIES)}")
     title, unit, column = QUANTITIES[name]
+    if name == ROLE:
+        return _roles(moves, title)
     values = column(moves)
     if name != PLASTIC and not np.isfinite(values).any():
         raise InputError(f"the file says nothing of {title}", where=moves.toolpath.name, fix="colour by speed or flow")
@@ -64,6 +66,13 @@ def _layer_time(moves: Moves) -> Column:
     return out
 
 
+def _roles(moves: Moves, title: str) -> Quantity:
+    from beadwright.toolpath.roles import Role, find_roles
+
+    roles = find_roles(moves.toolpath, moves.layers).role
+    return Quantity(ROLE, title, "", roles.astype(np.float64), tuple(role.words for role in Role))
+
+
 def _nozzle(moves: Moves) -> Column:
     from beadwright.audit.history import nozzle_at
 
@@ -85,4 +94,5 @@ QUANTITIES: dict[str, tuple[str, str, Callable[[Moves], Column]]] = {
     "layer-time": ("layer time", "s", _layer_time),
     "time": ("time since the start", "min", lambda moves: moves.plan.t / 60),
     PLASTIC: ("plastic in the line of sight", "mm", lambda moves: np.empty(0)),
+    ROLE: ("bead role", "", lambda moves: np.empty(0)),
 }
