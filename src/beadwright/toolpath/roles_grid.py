@@ -12,12 +12,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from beadwright.toolpath.compiled import compiled
+from beadwright.toolpath.compiled import compiled, woven
 from beadwright.toolpath.roles_chains import CLOSED, FIRST, LAST
-from beadwright.toolpath.slots import Bytes, Floats, Ints, Shorts, Singles
+from beadwright.toolpath.slots import Bytes, Ints, Shorts, Singles
 
 OUT = -1
-BLOCK = 3  # cells along the side of a block
+HALF = 1  # bits: a block is two cells wide
 # of an island, columns of int32
 CELLS, UNDER, UNDER_WHOM, LOOPS, ISLAND_LAYER, BARE = range(6)
 # and of float32
@@ -27,9 +27,8 @@ RASTER_MM, EXPOSED_MM = range(2)
 class Beads(NamedTuple):
     """The moves, as far as the plan needs them."""
 
-    x: Floats  # (n,) mm
-    y: Floats
-    start: Floats  # (3,)
+    x: Singles  # (n + 1,) mm; move i goes from x[i] to x[i + 1]
+    y: Singles
     volume: Singles  # (n,) mm³ per mm
     chain: Shorts  # (n,)
 
@@ -52,7 +51,7 @@ class Grid(NamedTuple):
     owner: Shorts  # (nx, ny) island of it, -1 for none
     volume: Singles  # (bx, by) mm³ of raster in the block
     room: Singles  # (bx, by) cells a raster has in the block
-    near: Bytes  # (bx, by) 1 where a bare raster passes
+    near: Bytes  # (bx, by) 1 where a bare raster passes, 2 in blocks around
     head: Shorts  # (bx, by) last entry of the block's list of loop beads, -1 for none
 
 
@@ -94,61 +93,56 @@ def union(parent: Shorts, i: int, j: int) -> None:
 
 
 @compiled
-def begin_of(beads: Beads, n: int) -> tuple[float, float]:
-    """Return where move `n` begins, mm."""
-    if n > 0:
-        return beads.x[n - 1], beads.y[n - 1]
-    return beads.start[0], beads.start[1]
-
-
-@compiled
 def clear(grid: Grid, window: Ints) -> None:
-    """Wipe the layer before from the window, and from one block more on each side, since neighbours are looked at."""
+    """Wipe the layer before from the window, and from two blocks more on each side, since neighbours are looked at."""
     i0, i1, j0, j1 = window
     grid.label[i0:i1, j0:j1] = 0
-    a, b = max(i0 // BLOCK - 1, 0), (i1 - 1) // BLOCK + 2
-    c, d = max(j0 // BLOCK - 1, 0), (j1 - 1) // BLOCK + 2
+    a, b = max((i0 >> HALF) - 2, 0), (i1 >> HALF) + 3
+    c, d = max((j0 >> HALF) - 2, 0), (j1 >> HALF) + 3
     grid.volume[a:b, c:d] = 0
     grid.room[a:b, c:d] = 0
     grid.near[a:b, c:d] = 0
     grid.head[a:b, c:d] = -1
 
 
-@compiled
-def mark(grid: Grid, chains: Chains, i: int, j: int, c: int) -> None:
-    """Let chain `c` pass cell (i, j); a loop keeps its cells against a raster."""
-    old = grid.label[i, j]
-    if old == c + 1:
-        return
-    if old > 0:
-        union(chains.tree, old - 1, c)
-        if chains.k[old - 1, CLOSED] and not chains.k[c, CLOSED]:
-            return
-    grid.label[i, j] = c + 1
+@woven
+def mark(label: Shorts, tree: Shorts, k: Shorts, i: int, j: int, c: int) -> None:
+    """Let chain `c` pass cell (i, j); a loop, laid first, keeps its cells."""
+    old = label[i, j]
+    if old == 0:
+        label[i, j] = c + 1
+    elif old != c + 1:
+        union(tree, old - 1, c)
+        if k[old - 1, CLOSED] == k[c, CLOSED]:
+            label[i, j] = c + 1
 
 
 @compiled
 def lay_raster(some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid) -> None:
     """Lay the chains of a layer that are no loops: labels, and their volume by block."""
+    label, volume, tree, k = grid.label, grid.volume, chains.tree, chains.k
+    x, y, per_mm = beads.x, beads.y, 1 / plan.cell
     for c in some:
-        if chains.k[c, CLOSED]:
+        if k[c, CLOSED]:
             continue
-        for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
+        for n in range(k[c, FIRST], k[c, LAST]):
             if beads.chain[n] != c:
                 continue
-            ax, ay = begin_of(beads, n)
-            px, py = (ax - plan.x0) / plan.cell, (ay - plan.y0) / plan.cell
-            dx, dy = (beads.x[n] - ax) / plan.cell, (beads.y[n] - ay) / plan.cell
+            px, py = (x[n] - plan.x0) * per_mm, (y[n] - plan.y0) * per_mm
+            dx, dy = (x[n + 1] - plan.x0) * per_mm - px, (y[n + 1] - plan.y0) * per_mm - py
             steps = int(max(abs(dx), abs(dy))) + 1  # a cell apart at most: neighbours touch
-            mark(grid, chains, int(px), int(py), c)
-            mark(grid, chains, int(px + dx), int(py + dy), c)
+            mark(label, tree, k, int(px), int(py), c)
+            mark(label, tree, k, int(px + dx), int(py + dy), c)
             dx, dy = dx / steps, dy / steps
-            share = beads.volume[n] * plan.cell * math.sqrt(dx * dx + dy * dy)
-            for s in range(steps):
-                i, j = int(px + (s + 0.5) * dx), int(py + (s + 0.5) * dy)
-                mark(grid, chains, i, j, c)
-                if not chains.k[grid.label[i, j] - 1, CLOSED]:
-                    grid.volume[i // BLOCK, j // BLOCK] += share
+            share = np.float32(beads.volume[n] * plan.cell * math.sqrt(dx * dx + dy * dy))
+            px, py = px + 0.5 * dx, py + 0.5 * dy
+            for _ in range(steps):
+                i, j = int(px), int(py)
+                mark(label, tree, k, i, j, c)
+                if label[i, j] == c + 1:
+                    volume[i >> HALF, j >> HALF] += share
+                px += dx
+                py += dy
 
 
 @compiled
@@ -157,70 +151,64 @@ def lay_loops(some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid
 
     An entry is (move, next entry of the block); the list is returned, grown where it had to be.
     """
+    label, head, tree, k = grid.label, grid.head, chains.tree, chains.k
+    x, y, per_mm = beads.x, beads.y, 1 / plan.cell
     used = 0
     for c in some:
-        if not chains.k[c, CLOSED]:
+        if not k[c, CLOSED]:
             continue
-        first, last = chains.k[c, FIRST], chains.k[c, LAST]
-        for n in range(first, last):
-            if beads.chain[n] != c:
+        first, last = k[c, FIRST], k[c, LAST]
+        for n in range(first, last + 1):
+            begin, end = (n, n + 1) if n < last else (last, first)  # at last from end to start
+            if n < last and beads.chain[n] != c:
                 continue
-            ax, ay = begin_of(beads, n)
-            used, entries = _lay_loop_bead(ax, ay, beads.x[n], beads.y[n], c, n, chains, plan, grid, entries, used)
-        qx, qy = begin_of(beads, first)
-        ax, ay = beads.x[last - 1], beads.y[last - 1]
-        used, entries = _lay_loop_bead(ax, ay, qx, qy, c, -1, chains, plan, grid, entries, used)
+            px, py = (x[begin] - plan.x0) * per_mm, (y[begin] - plan.y0) * per_mm
+            dx, dy = (x[end] - plan.x0) * per_mm - px, (y[end] - plan.y0) * per_mm - py
+            steps = int(max(abs(dx), abs(dy))) + 1
+            mark(label, tree, k, int(px), int(py), c)
+            mark(label, tree, k, int(px + dx), int(py + dy), c)
+            dx, dy = dx / steps, dy / steps
+            px, py = px + 0.5 * dx, py + 0.5 * dy
+            bi, bj = -1, -1
+            for _ in range(steps):
+                i, j = int(px), int(py)
+                mark(label, tree, k, i, j, c)
+                px += dx
+                py += dy
+                if n < last and (i >> HALF != bi or j >> HALF != bj):
+                    bi, bj = i >> HALF, j >> HALF
+                    if used == len(entries):
+                        entries = _longer(entries)
+                    entries[used, 0], entries[used, 1] = n, head[bi, bj]
+                    head[bi, bj] = used
+                    used += 1
     return entries
 
 
 @compiled
-def _lay_loop_bead(
-    ax: float,
-    ay: float,
-    qx: float,
-    qy: float,
-    c: int,
-    n: int,
-    chains: Chains,
-    plan: Plan,
-    grid: Grid,
-    entries: Shorts,
-    used: int,
-) -> tuple[int, Shorts]:
-    px, py = (ax - plan.x0) / plan.cell, (ay - plan.y0) / plan.cell
-    dx, dy = (qx - ax) / plan.cell, (qy - ay) / plan.cell
-    steps = int(max(abs(dx), abs(dy))) + 1
-    mark(grid, chains, int(px), int(py), c)
-    mark(grid, chains, int(px + dx), int(py + dy), c)
-    bi, bj = -1, -1
-    for s in range(steps):
-        t = (s + 0.5) / steps
-        i, j = int(px + t * dx), int(py + t * dy)
-        mark(grid, chains, i, j, c)
-        if n >= 0 and (i // BLOCK != bi or j // BLOCK != bj):
-            bi, bj = i // BLOCK, j // BLOCK
-            if used == len(entries):
-                more = np.zeros((2 * used, 2), np.int32)
-                more[:used] = entries
-                entries = more
-            entries[used, 0], entries[used, 1] = n, grid.head[bi, bj]
-            grid.head[bi, bj] = used
-            used += 1
-    return used, entries
+def _longer(entries: Shorts) -> Shorts:
+    more = np.zeros((2 * len(entries), 2), np.int32)
+    more[: len(entries)] = entries
+    return more
 
 
 @compiled
 def join_neighbours(label: Shorts, tree: Shorts, window: Ints) -> None:
     """Join chains that pass neighbouring cells, corners included."""
-    i0, i1, j0, j1 = window
-    for i in range(i0, i1 - 1):
-        for j in range(j0 + 1, j1 - 1):
+    for i in range(window[0], window[1] - 1):
+        for j in range(window[2] + 1, window[3] - 1):
             a = label[i, j]
             if a <= 0:
                 continue
-            for b in (label[i, j + 1], label[i + 1, j - 1], label[i + 1, j], label[i + 1, j + 1]):
-                if b > 0 and b != a:
-                    union(tree, a - 1, b - 1)
+            b, c, d, e = label[i, j + 1], label[i + 1, j - 1], label[i + 1, j], label[i + 1, j + 1]
+            if b > 0 and b != a:
+                union(tree, a - 1, b - 1)
+            if c > 0 and c != a:
+                union(tree, a - 1, c - 1)
+            if d > 0 and d != a:
+                union(tree, a - 1, d - 1)
+            if e > 0 and e != a:
+                union(tree, a - 1, e - 1)
 
 
 @compiled
@@ -276,20 +264,26 @@ def fill_pockets(grid: Grid, stack: Shorts, window: Ints, chains: Chains, island
     """Mark pockets that a raster of an island with loops touches as inside it; count the room rasters have."""
     i0, i1, j0, j1 = window
     label = grid.label
+    k, island, room = chains.k, chains.island, grid.room
     for i in range(i0 + 1, i1 - 1):
         for j in range(j0 + 1, j1 - 1):
             a = label[i, j]
-            if a <= 0 or chains.k[a - 1, CLOSED]:
+            if a <= 0 or k[a - 1, CLOSED]:
                 continue
-            mine = chains.island[a - 1]
+            mine = island[a - 1]
             if islands.k[mine, LOOPS] == 0:
                 continue
-            for q in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)):
-                if label[q] == 0:
-                    stack = flood(label, stack, window, q[0], q[1], -mine - 2)
+            if label[i - 1, j] == 0:
+                stack = flood(label, stack, window, i - 1, j, -mine - 2)
+            if label[i + 1, j] == 0:
+                stack = flood(label, stack, window, i + 1, j, -mine - 2)
+            if label[i, j - 1] == 0:
+                stack = flood(label, stack, window, i, j - 1, -mine - 2)
+            if label[i, j + 1] == 0:
+                stack = flood(label, stack, window, i, j + 1, -mine - 2)
     for i in range(i0, i1):
         for j in range(j0, j1):
             a = label[i, j]
-            if a < OUT or (a > 0 and not chains.k[a - 1, CLOSED]):
-                grid.room[i // BLOCK, j // BLOCK] += 1
+            if a < OUT or (a > 0 and not k[a - 1, CLOSED]):
+                room[i >> HALF, j >> HALF] += 1
     return stack

@@ -23,7 +23,7 @@ I4 = NDArray[np.int32]
 CELL_WIDTHS = 0.9  # cell size in bead widths: lines side by side touch, lines two widths apart do not
 COARSEST_WIDTHS = 4.0  # coarser cells tell nothing
 MOST_CELLS = 3_000_000  # of the whole plan
-MOST_VISITS = 60_000_000  # cells times layers
+MOST_VISITS = 40_000_000  # cells times layers
 MOST_SAMPLES = 80_000_000
 LARGEST_MM = 1e7
 RIM = 4  # free cells around a layer
@@ -163,13 +163,18 @@ def _walk(
     from beadwright.toolpath.roles_grid import Beads, Chains, Islands, Plan
     from beadwright.toolpath.roles_plan import walk_layers
 
+    def ends(axis: NDArray[np.float64], start: float) -> F4:
+        out = np.empty(len(axis) + 1, np.float32)
+        out[0], out[1:] = start, axis
+        return out
+
     chain, f, k = chains
     path, m = toolpath, len(f)
     numbers = np.arange(m, dtype=np.int32)
     measured = Chains(f, k, numbers.copy(), np.full(m, -1, np.int32), np.zeros((m, 6), np.float32))
     islands = Islands(np.zeros((m, 6), np.int32), np.zeros((m, 2), np.float32), numbers)
     count, bridge = walk_layers(
-        Beads(path.x, path.y, path.start, fed * np.float32(section), chain),
+        Beads(ends(path.x, path.start[0]), ends(path.y, path.start[1]), fed * np.float32(section), chain),
         measured,
         islands,
         Plan(plan.x0, plan.y0, plan.cell, plan.nx, plan.ny),

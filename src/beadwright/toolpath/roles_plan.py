@@ -14,9 +14,9 @@ from beadwright.toolpath.compiled import compiled
 from beadwright.toolpath.roles_chains import CLOSED, FIRST, LAST, LENGTH
 from beadwright.toolpath.roles_grid import (
     BARE,
-    BLOCK,
     CELLS,
     EXPOSED_MM,
+    HALF,
     LOOPS,
     OUT,
     RASTER_MM,
@@ -27,7 +27,6 @@ from beadwright.toolpath.roles_grid import (
     Grid,
     Islands,
     Plan,
-    begin_of,
     clear,
     fill_pockets,
     flood,
@@ -46,6 +45,7 @@ SHORTEST_BRIDGE_MM = 2.0  # shorter spans need no bridge: the line is held by it
 CONTACT = 1.3  # layer heights between two beads that touch
 NEAR_GAP_MM = 1.7  # a wider gap in z is no support gap
 SUPPORTED_GAP_MM = 0.35  # beyond two layer heights: what lies lower does not carry a bead
+CARRY = 2  # blocks around a bare raster that carry a raster above
 BESIDE_AIR = 0.5  # share of a loop's length from which it is an outer contour
 EXPOSED = 0.6  # share of a raster facing the outside from which no wall holds it
 
@@ -70,7 +70,7 @@ def walk_layers(
     """
     z, height, windows = levels
     order, bounds = sorted_chains
-    bridge = np.zeros(len(beads.x), np.uint8)
+    bridge = np.zeros(len(beads.chain), np.uint8)
     grid = _empty_grid(plan)
     stack = np.zeros(4 * (plan.nx + plan.ny) + 64, np.int32)
     entries = np.zeros((1024, 2), np.int32)
@@ -99,7 +99,7 @@ def walk_layers(
 
 @compiled
 def _empty_grid(plan: Plan) -> Grid:
-    bx, by = plan.nx // BLOCK + 2, plan.ny // BLOCK + 2
+    bx, by = (plan.nx >> HALF) + 4, (plan.ny >> HALF) + 4
     return Grid(
         np.zeros((plan.nx, plan.ny), np.int32),
         np.full((plan.nx, plan.ny), -1e9, np.float32),
@@ -117,6 +117,7 @@ def _measure_loops(
     some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid, width: float, entries: Shorts
 ) -> None:
     """Of each loop, the share of its length beside which air lies with no further wall between."""
+    x, y = beads.x, beads.y
     for c in some:
         if not chains.k[c, CLOSED]:
             continue
@@ -125,8 +126,8 @@ def _measure_loops(
         for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
             if beads.chain[n] != c:
                 continue
-            ax, ay = begin_of(beads, n)
-            ux, uy = beads.x[n] - ax, beads.y[n] - ay
+            ax, ay = x[n], y[n]
+            ux, uy = x[n + 1] - ax, y[n + 1] - ay
             length = math.sqrt(ux * ux + uy * uy)
             while length > 0 and due <= gone + length:
                 t = (due - gone) / length
@@ -160,8 +161,9 @@ def _is_open(
     i, j = int((px + far * vx - plan.x0) / plan.cell), int((py + far * vy - plan.y0) / plan.cell)
     if 0 <= i < plan.nx and 0 <= j < plan.ny and grid.label[i, j] != OUT and grid.label[i, j] != 0:
         return False
+    x, y = beads.x, beads.y
     px, py, reach = px + width * vx, py + width * vy, 0.5 * width
-    size = BLOCK * plan.cell
+    size = (1 << HALF) * plan.cell
     bi0, bi1 = int((px - reach - plan.x0) / size), int((px + reach - plan.x0) / size)
     bj0, bj1 = int((py - reach - plan.y0) / size), int((py + reach - plan.y0) / size)
     first, last = chains.k[c, FIRST], chains.k[c, LAST]
@@ -171,16 +173,15 @@ def _is_open(
             while at >= 0:
                 n = entries[at, 0]
                 at = entries[at, 1]
-                if not first <= n < last and _passes(px, py, reach, n, beads):
+                if not first <= n < last and _passes(px, py, reach, x[n], y[n], x[n + 1], y[n + 1]):
                     return False
     return True
 
 
 @compiled
-def _passes(px: float, py: float, reach: float, n: int, beads: Beads) -> bool:
-    """Return whether bead `n` passes within `reach` of the point."""
-    ax, ay = begin_of(beads, n)
-    ux, uy = beads.x[n] - ax, beads.y[n] - ay
+def _passes(px: float, py: float, reach: float, ax: float, ay: float, bx: float, by: float) -> bool:
+    """Return whether the segment from a to b passes within `reach` of the point."""
+    ux, uy = bx - ax, by - ay
     t = ((px - ax) * ux + (py - ay) * uy) / max(ux * ux + uy * uy, 1e-12)
     t = min(max(t, 0.0), 1.0)
     return bool((ax + t * ux - px) ** 2 + (ay + t * uy - py) ** 2 < reach * reach)
@@ -189,6 +190,7 @@ def _passes(px: float, py: float, reach: float, n: int, beads: Beads) -> bool:
 @compiled
 def _measure_cover(below: Shorts, beads: Beads, chains: Chains, plan: Plan, label: Shorts, window: Ints) -> None:
     """Of each loop of the layer below, the share over which this layer lies, and over which its outer contour does."""
+    x, y = beads.x, beads.y
     for c in below:
         if not chains.k[c, CLOSED]:
             continue
@@ -196,8 +198,8 @@ def _measure_cover(below: Shorts, beads: Beads, chains: Chains, plan: Plan, labe
         for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
             if beads.chain[n] != c:
                 continue
-            ax, ay = begin_of(beads, n)
-            ux, uy = beads.x[n] - ax, beads.y[n] - ay
+            ax, ay = x[n], y[n]
+            ux, uy = x[n + 1] - ax, y[n + 1] - ay
             length = math.sqrt(ux * ux + uy * uy)
             steps = int(length / plan.cell) + 1
             total += length
@@ -223,7 +225,7 @@ def _measure_rows(
     """Of each raster chain: how solid it lies, how much of it faces the outside, how much of it bridges a gap."""
     low = z - 2 * height - SUPPORTED_GAP_MM
     scale = 1.0 / (plan.cell * plan.cell * height)
-    label = grid.label
+    label, volume, room, top, x, y = grid.label, grid.volume, grid.room, grid.top, beads.x, beads.y
     for c in some:
         if chains.k[c, CLOSED]:
             continue
@@ -231,9 +233,8 @@ def _measure_rows(
         for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
             if beads.chain[n] != c:
                 continue
-            ax, ay = begin_of(beads, n)
-            px, py = (ax - plan.x0) / plan.cell, (ay - plan.y0) / plan.cell
-            dx, dy = (beads.x[n] - ax) / plan.cell, (beads.y[n] - ay) / plan.cell
+            px, py = (x[n] - plan.x0) / plan.cell, (y[n] - plan.y0) / plan.cell
+            dx, dy = (x[n + 1] - plan.x0) / plan.cell - px, (y[n + 1] - plan.y0) / plan.cell - py
             length = math.sqrt(dx * dx + dy * dy) * plan.cell
             if length <= 0:
                 continue
@@ -242,25 +243,27 @@ def _measure_rows(
             for s in range(steps):
                 t = (s + 0.5) / steps
                 i, j = int(px + t * dx), int(py + t * dy)
-                fill += piece * scale * _fill_at(grid, i // BLOCK, j // BLOCK)
+                if s & 1 == 0:
+                    part = piece * min(2, steps - s)
+                    fill += part * _fill_at(volume, room, i >> HALF, j >> HALF)
                 if label[i - 1, j] == OUT or label[i + 1, j] == OUT or label[i, j - 1] == OUT or label[i, j + 1] == OUT:
                     air += piece
             weight += length
-            if (_hanging(grid.top, px, py, dx, dy, steps, low) - 1) * piece > max(SHORTEST_BRIDGE_MM, 2.5 * plan.cell):
+            if (_hanging(top, px, py, dx, dy, steps, low) - 1) * piece > max(SHORTEST_BRIDGE_MM, 2.5 * plan.cell):
                 bridge[n] = 1
                 bridged += length
         got = chains.got[c]
-        got[FILL], got[WEIGHT], got[AIR], got[BRIDGED] = fill, weight, air / max(weight, 1e-9), bridged
+        got[FILL], got[WEIGHT], got[AIR], got[BRIDGED] = scale * fill, weight, air / max(weight, 1e-9), bridged
 
 
 @compiled
-def _fill_at(grid: Grid, bi: int, bj: int) -> float:
+def _fill_at(volume: Singles, room: Singles, bi: int, bj: int) -> float:
     """Return raster volume over cells of room in the blocks around."""
     laid = cells = 0.0
-    for i in range(max(bi - 1, 0), min(bi + 2, grid.volume.shape[0])):
-        for j in range(max(bj - 1, 0), min(bj + 2, grid.volume.shape[1])):
-            laid += grid.volume[i, j]
-            cells += grid.room[i, j]
+    for i in range(max(bi - 1, 0), min(bi + 2, volume.shape[0])):
+        for j in range(max(bj - 1, 0), min(bj + 2, volume.shape[1])):
+            laid += volume[i, j]
+            cells += room[i, j]
     return laid / cells if cells > 0 else 0.0
 
 
@@ -313,42 +316,47 @@ def _rise(grid: Grid, window: Ints, island: Shorts, islands: Islands, z: float, 
 
     Return whether the layer has a bare island.
     """
+    label, top, owner, k = grid.label, grid.top, grid.owner, islands.k
     some_bare = False
+    near, touching = NEAR_GAP_MM + height, CONTACT * height + 0.02
     for i in range(window[0] + 1, window[1] - 1):
-        last_mine, last_under = -1, -1
+        last, mine, last_under, is_bare = 0, 0, -1, False
         for j in range(window[2] + 1, window[3] - 1):
-            a = grid.label[i, j]
+            a = label[i, j]
             if a == OUT or a == 0:
                 continue
-            mine = island[a - 1] if a > 0 else -a - 2
-            under = grid.owner[i, j]
-            islands.k[mine, CELLS] += 1
-            if islands.k[mine, BARE]:
-                grid.near[i // BLOCK, j // BLOCK] = 1
-                some_bare = True
-            if under >= 0 and z - grid.top[i, j] <= NEAR_GAP_MM + height:
-                touches = z - grid.top[i, j] <= CONTACT * height + 0.02
-                if not (touches and islands.k[mine, BARE] == islands.k[under, BARE]):
-                    islands.k[under, UNDER] += 1
-                    islands.k[under, UNDER_WHOM] = mine
-                elif mine != last_mine or under != last_under:
+            if a != last:
+                mine, last, last_under = island[a - 1] if a > 0 else -a - 2, a, -1
+                is_bare = k[mine, BARE] == 1
+                some_bare |= is_bare
+            k[mine, CELLS] += 1
+            if is_bare:
+                grid.near[i >> HALF, j >> HALF] = 1
+            under = owner[i, j]
+            if under >= 0 and under != last_under and z - top[i, j] <= near:
+                if z - top[i, j] > touching or is_bare != k[under, BARE]:
+                    k[under, UNDER] += 1
+                    k[under, UNDER_WHOM] = mine
+                else:
                     union(islands.tree, mine, under)
-                    last_mine, last_under = mine, under
-            grid.owner[i, j] = mine
-            grid.top[i, j] = z
+                    last_under = under
+            owner[i, j] = mine
+            top[i, j] = z
     return some_bare
 
 
 @compiled
 def _carry_between_rows(grid: Grid, window: Ints, z: float) -> None:
     """Free cells beside the rows of a bare raster carry what comes above: the rows are close enough for that."""
+    near = grid.near
+    for bi in range((window[0] >> HALF), (window[1] >> HALF) + 1):
+        for bj in range((window[2] >> HALF), (window[3] >> HALF) + 1):
+            if near[bi, bj] == 1:
+                for a in range(max(bi - CARRY, 0), bi + CARRY + 1):
+                    for b in range(max(bj - CARRY, 0), bj + CARRY + 1):
+                        near[a, b] |= 2
     for i in range(window[0] + 1, window[1] - 1):
         for j in range(window[2] + 1, window[3] - 1):
-            if grid.label[i, j] != OUT and grid.label[i, j] != 0:
-                continue
-            bi, bj = i // BLOCK, j // BLOCK
-            for a in range(max(bi - 1, 0), bi + 2):
-                for b in range(max(bj - 1, 0), bj + 2):
-                    if grid.near[a, b]:
-                        grid.top[i, j] = z
-                        grid.owner[i, j] = -1
+            if near[i >> HALF, j >> HALF] >= 2 and (grid.label[i, j] == OUT or grid.label[i, j] == 0):
+                grid.top[i, j] = z
+                grid.owner[i, j] = -1

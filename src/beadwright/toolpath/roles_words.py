@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from beadwright.toolpath.roles_model import Role
 
 LONGEST = 60  # characters; a sentence is no mark
 MOST_WORDS = 6
 _PARTED = re.compile(r"^(?P<name>[^=:]{1,40})\s*[=:]\s*(?P<value>.*)$")
+_DIGITS = re.compile(r"\d+")
 _WORD = re.compile(r"[^\W\d_]+")
 _CAMEL = re.compile(r"(?<=[a-zß-ÿ])(?=[A-Z])")
 
@@ -63,8 +65,11 @@ def roles_named(text: str) -> frozenset[Role]:
     >>> roles_named("infill = 20 %")
     frozenset()
     """
-    if len(text) > LONGEST:
-        return frozenset()
+    return _named(_DIGITS.sub("0", text)) if len(text) <= LONGEST else frozenset()
+
+
+@lru_cache(maxsize=4096)
+def _named(text: str) -> frozenset[Role]:
     parted = _PARTED.match(text)
     if parted:
         if re.search(r"\d", parted["value"]) or _concepts(parted["name"]):
