@@ -23,8 +23,10 @@ def test_the_case_file_page_shows_a_case_that_can_be_read() -> None:
     assert case.unread() == []
 
 
-@pytest.mark.parametrize("page", [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md"), *(ROOT / "benchmarks").glob("*.md")],
-                         ids=lambda path: str(path.relative_to(ROOT)))  # fmt: skip
+PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md"), *(ROOT / "benchmarks").glob("*.md")])
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text("utf-8")):
         if not target.startswith(("http:", "https:", "mailto:")):

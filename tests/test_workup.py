@@ -24,7 +24,7 @@ def bracket() -> Workup:
 
 
 def test_the_example_has_the_right_cause_on_top_for_the_right_reasons(bracket: Workup) -> None:
-    """Common practice, no source: flexible TPU on a quick direct-drive machine wants 240-250 °C, 210 is far too cold."""
+    """Common practice, no source: TPU on a quick direct-drive machine wants 240-250 °C, 210 is far too cold."""
     top = bracket.diagnosis.causes[0]
     assert top.id == "nozzle_too_cold"
     assert bracket.diagnosis.verdict in ("settled", "leaning")

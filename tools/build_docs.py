@@ -1,7 +1,7 @@
 """Write the reference pages from the code itself, then all pages as HTML into `site/`.
 
-Reference pages (`docs/reference/`): the commands from their own help, the knowledge with its sources, the JSON Schemas.
-A test compares them with what this script would write, so that they cannot go stale.
+Reference pages (`docs/reference/`): the commands from their own help, the knowledge with its sources, the JSON
+Schemas. A test compares them with what this script would write, so that they cannot go stale.
 """
 
 from __future__ import annotations
@@ -101,10 +101,9 @@ def write_site(site: Path) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         body = reader.render(source.read_text("utf-8")).replace('.md"', '.html"')
         title = html.escape(source.stem)
-        target.write_text(
-            f'<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
-            f"<title>{title} · beadwright</title><style>{stylesheet()}</style><main>{body}</main></html>\n", "utf-8"
-        )  # fmt: skip
+        head = '<meta charset="utf-8"><meta name="viewport" content="width=device-width">'
+        head += f"<title>{title} · beadwright</title><style>{stylesheet()}</style>"
+        target.write_text(f'<!doctype html><html lang="en">{head}<main>{body}</main></html>\n', "utf-8")
 
 
 def main() -> None:

@@ -68,6 +68,7 @@ class LayerColumns:
     speed_mm_s: np.ndarray  # 95th percentile by time
     nozzle_c: np.ndarray
     fan_percent: np.ndarray
+    filament_mm: np.ndarray  # new filament in each layer
 
 
 @dataclass(frozen=True)
@@ -357,7 +358,7 @@ def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] =
         f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
     )
     columns = LayerColumns(
-        table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent
+        table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent, table.filament_mm
     )
     summary = f"{look.layers.count} layers, {time}."
     return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark, pictures)

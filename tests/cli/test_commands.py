@@ -53,7 +53,11 @@ def test_diagnose_prints_an_answer_for_people(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "words",
-    [("diagnose", str(CASE)), ("diagnose", "--story", "Fäden überall", "--material", "PETG"), ("diagnose", "--story", "?")],
+    [
+        ("diagnose", str(CASE)),
+        ("diagnose", "--story", "Fäden überall", "--material", "PETG"),
+        ("diagnose", "--story", "?"),
+    ],
 )
 def test_diagnose_json_holds_its_schema(words: tuple[str, ...]) -> None:
     said = run(*words, "--json")

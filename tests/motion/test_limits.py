@@ -19,13 +19,15 @@ def test_nothing_known_gives_the_stated_default():
     limits = limits_from(toolpath(FIVE))
     assert limits.accel.tolist() == [list(DEFAULT_ACCEL)]
     assert limits.junction_mm.tolist() == [DEFAULT_JUNCTION_MM]
-    assert set(limits.origins.values()) == {"default, common practice"}
+    assert {limits.origins[name] for name in ("accel", "max_accel", "max_speed", "corner")} == {
+        "default, common practice"
+    }
+    assert limits.origins["limits"] == "taken as those of the head"
+    assert limits.origins["lookahead"] == "taken as knowing all moves ahead"
 
 
 def test_the_printer_record_is_used():
-    facts = record(
-        accel_mm_s2=4000.0, max_speed_mm_s=(300.0, 250.0, 15.0), corner_speed_mm_s=12.0, kinematics="corexy"
-    )
+    facts = record(accel_mm_s2=4000.0, max_speed_mm_s=(300.0, 250.0, 15.0), corner_speed_mm_s=12.0, kinematics="corexy")
     limits = limits_from(toolpath(FIVE), facts)
     assert limits.accel.tolist() == [[4000.0] * 3]
     assert limits.max_speed[0, :3].tolist() == [300.0, 250.0, 15.0]
@@ -45,9 +47,7 @@ def test_one_speed_is_for_x_and_y():
 
 
 def test_junction_on_record_beats_corner_speed():
-    assert limits_from(
-        toolpath(FIVE), record(junction_mm=0.05, corner_speed_mm_s=9.0)
-    ).junction_mm.tolist() == [0.05]
+    assert limits_from(toolpath(FIVE), record(junction_mm=0.05, corner_speed_mm_s=9.0)).junction_mm.tolist() == [0.05]
 
 
 def test_delta_lifts_as_fast_as_it_travels():
@@ -74,9 +74,7 @@ def test_the_file_wins_from_its_place_on():
 
 
 def test_axis_limits_of_the_file():
-    path = toolpath(
-        FIVE, axis_speed=events((0, 250.0, 0), (0, 8.0, 2)), axis_acceleration=events((1, 99.0, 2))
-    )
+    path = toolpath(FIVE, axis_speed=events((0, 250.0, 0), (0, 8.0, 2)), axis_acceleration=events((1, 99.0, 2)))
     limits = limits_from(path)
     row = limits.row_of(np.arange(2))
     assert limits.max_speed[row[1]].tolist() == [250.0, np.inf, 8.0, 80.0]

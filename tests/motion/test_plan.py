@@ -159,9 +159,7 @@ def test_limits_may_change_between_moves():
 def test_position_and_speed_follow_the_profile():
     """100 mm at 100 mm/s, 1000 mm/s²: 1.25 mm and 50 mm/s at 0.05 s; 50 mm half-way; at rest at the ends."""
     got = plan(straight(100.0), TIGHT)
-    assert got.position_at([0.0, 0.05, 0.55, 1.05, 1.1])[:, 0] == pytest.approx(
-        [0, 1.25, 50, 98.75, 100], abs=1e-4
-    )
+    assert got.position_at([0.0, 0.05, 0.55, 1.05, 1.1])[:, 0] == pytest.approx([0, 1.25, 50, 98.75, 100], abs=1e-4)
     assert got.speed_at([0.0, 0.05, 0.55, 1.05, 1.1]) == pytest.approx([0, 50, 100, 50, 0], abs=1e-3)
     assert np.isnan(got.speed_at([-0.1, 1.2])).all()
     assert np.isnan(got.position_at(2.0)).all()

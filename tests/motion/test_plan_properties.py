@@ -42,7 +42,10 @@ def test_limits_are_kept_and_speeds_join(path, rule):
     gained = np.abs(got.v_out.astype(float) ** 2 - got.v_in.astype(float) ** 2)[far]
     assert (gained <= 2 * got.accel[far] * got.length[far] * (1 + RELATIVE) + 1e-3).all()
     assert np.array_equal(got.v_out[:-1], got.v_in[1:])
-    assert got.v[0] == got.v[-1] == 0.0
+    if rule["junction_mm"]:
+        assert got.v[0] == got.v[-1] == 0.0
+    else:  # at rest as at corners: no axis changes its speed by more
+        assert (got.v[[0, -1]] <= 8.0 * np.sqrt(2) * (1 + 1e-6)).all()
     assert (np.diff(got.t, prepend=0.0) >= 0).all()
     assert np.isfinite(got.duration)
 

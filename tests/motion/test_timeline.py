@@ -108,9 +108,7 @@ def test_without_layers_their_clocks_are_unknown():
 def test_round_trips_and_order(seed: int, share: float):
     rng = np.random.default_rng(seed)
     n = 40
-    points = np.column_stack(
-        [rng.uniform(0, 50, (n + 1, 2)), np.repeat(np.arange(1, n // 8 + 2), 8)[: n + 1] * 0.2]
-    )
+    points = np.column_stack([rng.uniform(0, 50, (n + 1, 2)), np.repeat(np.arange(1, n // 8 + 2), 8)[: n + 1] * 0.2])
     path = toolpath(points, e=np.cumsum(rng.choice([-0.4, 0.0, 0.6], n)), feed=60.0)
     got = plan(path, Limits.uniform(1000.0))
     firsts = list(range(0, n, 8))

@@ -106,11 +106,14 @@ class Speaker:
     def value(self) -> float:
         return self.fact.number
 
-    def find(self, level: Level, text: str, bits: float | None = None) -> Finding:
-        where = self.context.where(self.fact.name)
+    def find(
+        self, level: Level, text: str, bits: float | None = None, *, clears: str = "", at: str | None = None
+    ) -> Finding:
+        """A finding about the fact, placed where it was measured, or where the fact named `at` was."""
+        where = self.context.where(at or self.fact.name)
         return Finding(
             self.rule, level, round(self.value, 4), self.unit, self.window.ends, self.window.source, text,
-            self.bears_on, where, bits, origin(self.fact),
+            self.bears_on, where, bits, origin(self.fact), clears,
         )  # fmt: skip
 
     def quiet(self, text: str, bits: float = -1.0) -> Quiet:

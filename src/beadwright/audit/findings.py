@@ -35,6 +35,7 @@ class Finding:
     where: Where = field(default_factory=Where)
     bits: float | None = None  # weight on each cause borne on; None: by level
     origin: str = ""  # provenance of the fact the rule used, in words
+    clears: str = ""  # the change that would clear it, in numbers where there are any; "" where none is known
 
     @property
     def weight_bits(self) -> float:

@@ -24,7 +24,7 @@ U1 = NDArray[np.uint8]
 
 @njit(cache=True, nogil=True)
 def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
-    """Spread `volume` evenly along the segment p → q (cell units); mark the cells its centre line passes."""
+    """Spread `volume` of the part evenly along the segment p → q (cell units); mark the cells its centre line passes."""
     nx, ny = vol.shape
     inside = 0 <= px < nx and 0 <= py < ny and 0 <= qx < nx and 0 <= qy < ny
     if not inside:  # NaN too
@@ -45,6 +45,19 @@ def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
         vol[i, j] += share
         x += dx
         y += dy
+
+
+@njit(cache=True, nogil=True)
+def _lay_other(px, py, qx, qy, struck):  # type: ignore[no-untyped-def]
+    """Mark the cells that a bead of support, skirt or tower passes (2): a travel can cross it, it is no part."""
+    nx, ny = struck.shape
+    if not (0 <= px < nx and 0 <= py < ny and 0 <= qx < nx and 0 <= qy < ny):  # NaN too
+        return
+    count = int(max(abs(qx - px), abs(qy - py))) + 1
+    for n in range(count + 1):
+        i, j = int(px + n * (qx - px) / count), int(py + n * (qy - py) / count)
+        if struck[i, j] == 0:
+            struck[i, j] = 2
 
 
 @njit(cache=True, nogil=True)
@@ -83,13 +96,13 @@ def _flood(struck, inside, stack, i0, i1, j0, j1):  # type: ignore[no-untyped-de
         top -= 1
         i = stack[2 * top]
         j = stack[2 * top + 1]
-        if inside[i, j] == 0 or struck[i, j]:
+        if inside[i, j] == 0 or struck[i, j] == 1:
             continue
         a = j
-        while a > j0 and inside[i, a - 1] == 1 and not struck[i, a - 1]:
+        while a > j0 and inside[i, a - 1] == 1 and struck[i, a - 1] != 1:
             a -= 1
         b = j
-        while b < j1 - 1 and inside[i, b + 1] == 1 and not struck[i, b + 1]:
+        while b < j1 - 1 and inside[i, b + 1] == 1 and struck[i, b + 1] != 1:
             b += 1
         for k in range(a, b + 1):
             inside[i, k] = 0
@@ -98,7 +111,7 @@ def _flood(struck, inside, stack, i0, i1, j0, j1):  # type: ignore[no-untyped-de
                 continue
             fresh = True
             for k in range(a, b + 1):
-                open_cell = inside[n, k] == 1 and not struck[n, k]
+                open_cell = inside[n, k] == 1 and struck[n, k] != 1
                 if open_cell and fresh:
                     stack[2 * top] = n
                     stack[2 * top + 1] = k
@@ -134,17 +147,21 @@ def _box(table, i, j, r, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
     return table[b, d] - table[a, d] - table[b, c] + table[a, c]
 
 
-# What is kept of a column of cells, by index into the last axis of `column` (nx, ny, 8) int16.
-INSIDE = 0  # the column lay inside at the last layer seen
+# What is kept of a column of cells, by index into the last axis of `column` (nx, ny, 12) int16.
+INSIDE = 0  # the column lay inside the part at the last layer seen
 STATE = 1  # of the bottom count, see below
-BOTTOM = 2  # solid layers from the plate up
+COUNT = 2  # solid layers of the bottom that is being counted
 RUN = 3  # solid layers in a row up to here
 OVER_SPARSE = 4  # a place that is not solid lies under that run
 WELL_IN = 5  # far from any wall at the last layer seen
-TOUCHED = 6  # a bead passed here once: tells the part from the gap between part and skirt
-TOP = 7  # solid layers up to the column's last end, −1 where that says nothing
+TOUCHED = 6  # a bead passed here once: tells the part from an opening through it
+TOP = 7  # solid layers below the thinnest of the column's upper ends, −1 where none says anything
+TOP_AT = 8  # the layer of that end
+BOTTOM = 9  # solid layers over the thinnest of the column's lower ends, −1 where none says anything
+BOTTOM_AT = 10  # the layer of that end
+BEGAN = 11  # the layer at which the count in hand began
 
-NOT_STARTED, WAITING, COUNTING, DONE, VOID = 0, 1, 2, 3, 4
+NOT_STARTED, WAITING, COUNTING, DONE, VOID = 0, 1, 2, 3, 4  # waiting: for the first solid layer over a raft
 
 
 @njit(cache=True, nogil=True)
@@ -163,7 +180,7 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
         travel crosses when it stays within `lift` of the layer, is longer than `longest_free`, and passes a
         laid bead more than `clear` from its ends.
 
-    Returns column (nx, ny, 8) int16, see above; sparse (k, 2) float64: plastic and room, mm³, of the judged
+    Returns column (nx, ny, 12) int16, see above; sparse (k, 2) float64: plastic and room, mm³, of the judged
     places over a bottom that are not solid; crossings (k, 2) int64: how many, and the first such move or −1.
     """
     windows = layers[2]
@@ -175,7 +192,7 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
     fill_sums = np.zeros((nx + 1, ny + 1), np.float64)
     in_sums = np.zeros((nx + 1, ny + 1), np.int32)
     stack = np.zeros(4 * nx * ny + 8, np.int32)  # a cell is pushed at most once from each neighbouring row
-    column = np.zeros((nx, ny, 8), np.int16)
+    column = np.zeros((nx, ny, 12), np.int16)
     column[:, :, TOP] = -1
     column[:, :, BOTTOM] = -1
     sparse = np.zeros((count, 2), np.float64)
@@ -189,11 +206,11 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
         _flood(struck, inside, stack, window[0], window[1], window[2], window[3])
         _sums(vol, fill_sums, window[0], window[1], window[2], window[3])
         _sums(inside, in_sums, window[0], window[1], window[2], window[3])
-        _close_ended(column, inside, below, window)
+        _close_ended(column, inside, below, window, k)
         slab = grid[2] * grid[2] * layers[1][k]
         _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, column, sparse)
         below = window
-    _close_ended(column, inside, below, np.zeros(4, np.int64))
+    _close_ended(column, inside, below, np.zeros(4, np.int64), count)
     _forget(column)
     return column, sparse, crossings
 
@@ -201,7 +218,7 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True)
 def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: ignore[no-untyped-def]
     """Lay the beads of layer k in printing order; count travels that cross what is laid so far."""
-    x, y, z, start, kind, layer, volume, order, bounds = moves
+    x, y, z, start, kind, layer, volume, is_part, order, bounds = moves
     z_layer, height, windows = layers
     x0, y0, cell, _, _ = grid
     lift, clear, longest_free = rules[4], rules[5], rules[6]
@@ -220,7 +237,10 @@ def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: 
         qx, qy = (x[m] - x0) * per_mm, (y[m] - y0) * per_mm
         if kind[m] == 1:
             if layer[m] == k:
-                _lay(px, py, qx, qy, volume[m], vol, struck)
+                if is_part[m]:
+                    _lay(px, py, qx, qy, volume[m], vol, struck)
+                else:
+                    _lay_other(px, py, qx, qy, struck)
         elif max(az, z[m]) < high and min(az, z[m]) > low:
             if (x[m] - ax) ** 2 + (y[m] - ay) ** 2 <= longest_free**2:
                 continue
@@ -231,7 +251,7 @@ def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: 
 
 
 @njit(cache=True, nogil=True)
-def _close_ended(column, inside, below, window):  # type: ignore[no-untyped-def]
+def _close_ended(column, inside, below, window, k):  # type: ignore[no-untyped-def]
     """End the columns that lay inside at the layer below and do not in this one.
 
     A bottom count still running then never saw what lies over the bottom (a brim, a solid part): it says
@@ -246,7 +266,9 @@ def _close_ended(column, inside, below, window):  # type: ignore[no-untyped-def]
             if i0 <= i < i1 and j0 <= j < j1 and inside[i, j]:
                 continue
             at[INSIDE] = 0
-            at[TOP] = at[RUN] if at[WELL_IN] and at[OVER_SPARSE] else -1
+            if at[WELL_IN] and at[OVER_SPARSE] and (at[TOP] < 0 or at[RUN] <= at[TOP]):
+                at[TOP] = at[RUN]
+                at[TOP_AT] = k - 1
             if at[STATE] == WAITING or at[STATE] == COUNTING:
                 at[STATE] = VOID
 
@@ -262,7 +284,7 @@ def _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, colu
             if not inside[i, j]:
                 continue
             at = column[i, j]
-            if struck[i, j]:
+            if struck[i, j] == 1:
                 at[TOUCHED] = 1
             if i0 + margin <= i < i1 - margin and j0 + margin <= j < j1 - margin:
                 well_in = _square(in_sums, i, j, margin) == whole
@@ -288,35 +310,39 @@ def _carry(at, k, is_solid, well_in, wait):  # type: ignore[no-untyped-def]
         at[INSIDE] = 1
         at[RUN] = 0
         at[OVER_SPARSE] = 0
+        at[STATE] = WAITING if k < wait else COUNTING
+        at[COUNT] = 0
+        at[BEGAN] = k
     at[WELL_IN] = well_in
     if is_solid:
         at[RUN] += 1
     else:
         at[RUN] = 0
         at[OVER_SPARSE] = 1
-    if k == 0:
-        at[STATE] = WAITING if well_in else VOID
-    elif at[STATE] != WAITING and at[STATE] != COUNTING:
+    if at[STATE] != WAITING and at[STATE] != COUNTING:
         return
-    elif not well_in:
-        at[STATE] = VOID  # a skirt made it look well inside on the first layer only
+    if not well_in:
+        at[STATE] = VOID
+        return
     if at[STATE] == WAITING and (is_solid or k >= wait):
         at[STATE] = COUNTING
-        at[BOTTOM] = 0
-    if at[STATE] == COUNTING:
-        if is_solid:
-            at[BOTTOM] += 1
-        else:
-            at[STATE] = DONE
+    if at[STATE] != COUNTING:
+        return
+    if is_solid:
+        at[COUNT] += 1
+        return
+    at[STATE] = DONE
+    if at[BOTTOM] < 0 or at[COUNT] < at[BOTTOM]:
+        at[BOTTOM] = at[COUNT]
+        at[BOTTOM_AT] = at[BEGAN]
 
 
 @njit(cache=True, nogil=True)
 def _forget(column):  # type: ignore[no-untyped-def]
-    """Take back counts of columns no bead ever passed, and bottoms whose upper end was never seen."""
+    """Take back counts of columns no bead of the part ever passed."""
     for i in range(column.shape[0]):
         for j in range(column.shape[1]):
             at = column[i, j]
-            if at[TOUCHED] == 0 or at[STATE] != DONE:
-                at[BOTTOM] = -1
             if at[TOUCHED] == 0:
+                at[BOTTOM] = -1
                 at[TOP] = -1

@@ -4,6 +4,8 @@ it.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -58,20 +60,22 @@ def nozzle_at(moves: Moves, at: NDArray[np.int64]) -> FloatColumn:
 
 
 def held(
-    events: Events, weights: FloatColumn, before: float = np.nan
+    events: Events, weights: NDArray[np.floating[Any]], before: float = np.nan
 ) -> tuple[FloatColumn, FloatColumn, NDArray[np.int64]]:
     """Return each value, the weight (such as bead seconds) of the moves under it, and its source line.
 
     `weights` (n,) per move. The first entry is `before` with line 0: what held until the first event.
     """
-    running = np.concatenate([[0.0], np.cumsum(weights)])
     edges = np.concatenate([[0], events.move, [len(weights)]]).astype(np.int64)
-    span = np.maximum(np.diff(running[edges]), 0.0)
+    span = np.zeros(len(edges) - 1)
+    filled = np.flatnonzero(np.diff(edges) > 0)
+    if len(filled):
+        span[filled] = np.add.reduceat(weights, edges[filled], dtype=np.float64)
     values = np.concatenate([[before], events.value])
     return values, span, np.concatenate([[0], events.line]).astype(np.int64)
 
 
-def prevailing(events: Events, weights: FloatColumn, before: float = np.nan) -> float:
+def prevailing(events: Events, weights: NDArray[np.floating[Any]], before: float = np.nan) -> float:
     """Return the value that holds for the largest share of the weight; NaN when that is "never set", or no
     weight.
     """

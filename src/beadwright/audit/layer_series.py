@@ -156,6 +156,15 @@ def _bead_mean(moves: Moves, values: NDArray[np.float32]) -> FloatColumn:
     return np.asarray(mean_by_layer(index, moves.toolpath.kind, moves.going, values, moves.layer_count))
 
 
+def steady_heat(measured: FileFacts) -> tuple[Series, ...]:
+    """Temperatures set, as in force at each layer's first bead. Their changes are commands: `changes.find_commands`."""
+    table = measured.per_layer
+    return (
+        Series("nozzle_c", "the nozzle temperature set", "°C", table.nozzle_c, 1.0, 5.0),
+        Series("bed_c", "the bed temperature set", "°C", table.bed_c, 1.0, 5.0),
+    )
+
+
 def _role_shares(moves: Moves, roles: Roles) -> list[Series]:
     """Share of the bead time that each role takes, where it takes any."""
     from beadwright.toolpath.roles_model import Role

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadwright.motion.plan import Plan
-from beadwright.toolpath.columns import Kind, Toolpath
+from beadwright.toolpath.columns import Toolpath
 from beadwright.toolpath.layers import Layers
 
 DEFAULT_FILAMENT_MM = 1.75  # common practice; stated wherever it is used
@@ -23,6 +23,7 @@ MANY, BINS = 50_000, 8192
 
 FloatColumn = NDArray[np.float64]
 IntColumn = NDArray[np.int32]
+Column = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -42,85 +43,90 @@ class Moves:
         """Layer of each move, (n,), as `Layers.index`: travels belong to the layer of the next bead, −1 is
         none.
         """
-        return self.layers.index
+        return np.asarray(self.layers.index, np.int32)
 
     @cached_property
     def laid(self) -> IntColumn:
         """Layer last laid in at each move, (n,): as `layer` for beads, for others that of the bead before, −1
         none.
         """
-        index = np.where(self.bead, self.layers.index, -1)
-        if not len(index):
-            return index.astype(np.int32)
-        last = np.maximum.accumulate(np.where(index >= 0, np.arange(len(index)), -1))
-        return np.where(last >= 0, index[np.maximum(last, 0)], -1).astype(np.int32)
+        from .move_kernels import laid_before
 
-    @cached_property
-    def bead(self) -> NDArray[np.bool_]:
-        """Beads that belong to a layer, (n,)."""
-        return self.toolpath.is_bead & (np.asarray(self.layers.index) >= 0)
+        return laid_before(self.bead, self.layer)
 
-    @cached_property
+    @property
     def seconds(self) -> FloatColumn:
         """Time each move takes, any wait before it included, (n,) s."""
         return self.plan.seconds
 
     @cached_property
-    def going(self) -> FloatColumn:
+    def _columns(self) -> tuple[NDArray[np.bool_], Column, Column, Column, Column]:
+        from .move_kernels import move_columns  # numba is imported only where a file is read
+
+        path, section = self.toolpath, math.pi * self.filament_mm**2 / 4
+        return move_columns(path.e, path.kind, path.tool, self.layer, self.plan.t, self.plan.waits, section)
+
+    @property
+    def bead(self) -> NDArray[np.bool_]:
+        """Beads that belong to a layer, (n,)."""
+        return self._columns[0]
+
+    @property
+    def going(self) -> Column:
         """Time each move takes, waits left out, (n,) s: what flow and speed are reckoned with."""
-        waits = self.plan.waits[self.plan.waits[:, 0] < len(self)]
-        if not len(waits):
-            return self.seconds
-        out = self.seconds.copy()
-        out[waits[:, 0].astype(np.int64)] -= waits[:, 1]
-        return out
+        return self._columns[1]
 
-    @cached_property
-    def volume(self) -> FloatColumn:
+    @property
+    def volume(self) -> Column:
         """Plastic laid by each bead, (n,) mm³; 0 for other moves."""
-        section = math.pi * self.filament_mm**2 / 4
-        return np.where(self.toolpath.is_bead, self.toolpath.fed * section, 0.0)
+        return self._columns[2]
 
-    @cached_property
-    def flow(self) -> FloatColumn:
+    @property
+    def flow(self) -> Column:
         """Mean volumetric flow of each bead, acceleration included, (n,) mm³/s; 0 for other moves."""
-        seconds = self.going
-        return np.divide(self.volume, seconds, out=np.zeros(len(seconds)), where=seconds > 0)
+        return self._columns[3]
 
-    @cached_property
-    def speed(self) -> FloatColumn:
-        """Mean speed of each move, acceleration included, (n,) mm/s."""
-        seconds = self.going
-        return np.divide(self.toolpath.length, seconds, out=np.zeros(len(seconds)), where=seconds > 0)
-
-    @cached_property
-    def deposited(self) -> FloatColumn:
+    @property
+    def deposited(self) -> Column:
         """New filament each move brings to the nozzle, (n,) mm: what a retraction takes back and returns is
         not new.
-
-        The filament position of each tool has a high-water mark; only what raises it counts.
         """
-        path = self.toolpath
-        out = np.zeros(len(path))
-        for tool in np.unique(path.tool):
-            mine = np.flatnonzero(path.tool == tool)
-            mark = np.maximum.accumulate(np.maximum(path.e[mine], 0.0))
-            out[mine] = np.diff(mark, prepend=0.0)
-        return out
+        return self._columns[4]
+
+    @property
+    def length(self) -> Column:
+        """Path of each move, (n,) mm; of filament where the head stands."""
+        return self.plan.length
+
+    @property
+    def speed(self) -> Column:
+        """Mean speed of each move, acceleration included, (n,) mm/s."""
+        return np.divide(self.length, self.going, out=np.zeros(len(self), np.float32), where=self.going > 0)
 
     @cached_property
-    def retraction_starts(self) -> NDArray[np.int64]:
-        """Moves at which a retraction begins, (r,): a run of backward feeding with no forward feed in
-        between.
+    def bead_runs(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Beads sorted by layer, (m,), in printing order within one, and where each layer begins, (k + 1,)."""
+        beads = np.flatnonzero(self.bead)
+        layer = self.layer[beads]
+        if len(layer) and (layer[1:] < layer[:-1]).any():  # several objects printed one after the other
+            order = np.argsort(layer, kind="stable")
+            beads, layer = beads[order], layer[order]
+        return beads, np.searchsorted(layer, np.arange(self.layer_count + 1)).astype(np.int64)
+
+    @cached_property
+    def retractions(self) -> tuple[NDArray[np.int64], FloatColumn, FloatColumn]:
+        """Of each retraction, the move it begins at, what it draws back, and the new filament of its tool before it,
+        (r,) mm. A retraction is a run of backward feeding with no forward feed in between.
         """
-        kind = self.toolpath.kind
-        feeds = np.flatnonzero((kind == Kind.RETRACT) | (kind == Kind.BEAD) | (kind == Kind.UNRETRACT))
-        back = kind[feeds] == Kind.RETRACT
-        tool = self.toolpath.tool[feeds]
-        begins = back.copy()
-        begins[1:] &= ~back[:-1] | (tool[1:] != tool[:-1])
-        starts: NDArray[np.int64] = feeds[begins]
-        return starts
+        from .move_kernels import find_retractions
+
+        path = self.toolpath
+        return find_retractions(path.kind, path.e, path.tool, self.deposited)
+
+    @property
+    def retraction_starts(self) -> NDArray[np.int64]:
+        """Moves at which a retraction begins, (r,)."""
+        return self.retractions[0]
 
     @cached_property
     def layer_count(self) -> int:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .history import nozzle_at, part_fan, value_at
-from .moves import FloatColumn, Moves, weighted_quantiles
+from .moves import Column, FloatColumn, Moves
 
 
 @dataclass(frozen=True)
@@ -41,20 +41,14 @@ class PerLayer:
 
 def per_layer(moves: Moves) -> PerLayer:
     """Summarise a toolpath layer by layer."""
-    count, layer, path = moves.layer_count, moves.layer, moves.toolpath
-    placed = layer >= 0
-    beads = np.flatnonzero(moves.bead)
-    bead_layer = np.asarray(moves.layers.index)[beads]
-    if (np.diff(bead_layer) < 0).any():
-        order = np.argsort(bead_layer, kind="stable")
-        beads, bead_layer = beads[order], bead_layer[order]
-    edges = np.searchsorted(bead_layer, np.arange(count + 1))
-    flow, speed = (
-        _quantiles(column[beads], moves.going[beads], edges) for column in (moves.flow, moves.speed)
-    )
+    from .move_kernels import quantiles_by_run, sums_by_layer
 
-    def total(column: FloatColumn) -> FloatColumn:
-        return np.bincount(layer[placed], column[placed], minlength=count).astype(float)
+    count, layer, path = moves.layer_count, moves.layer, moves.toolpath
+    beads, edges = moves.bead_runs
+    shares = np.array([0.5, 0.95])
+    flow = quantiles_by_run(moves.flow, moves.going, beads, edges, shares)
+    speed = quantiles_by_run(moves.speed, moves.going, beads, edges, shares)
+    sums = sums_by_layer(layer, moves.plan.t, moves.deposited, count)
 
     first = np.where(edges[1:] > edges[:-1], beads[np.minimum(edges[:-1], max(len(beads) - 1, 0))], -1)
     last = np.where(edges[1:] > edges[:-1], beads[edges[1:] - 1], -1)
@@ -62,8 +56,8 @@ def per_layer(moves: Moves) -> PerLayer:
     return PerLayer(
         z_mm=np.asarray(moves.layers.z_mm, float),
         height_mm=np.asarray(moves.layers.height_mm, float),
-        seconds=total(moves.seconds),
-        filament_mm=total(moves.deposited),
+        seconds=sums[:, 0],
+        filament_mm=sums[:, 1],
         flow_median=flow[:, 0],
         flow_p95=flow[:, 1],
         speed_median=speed[:, 0],
@@ -72,15 +66,16 @@ def per_layer(moves: Moves) -> PerLayer:
         bed_c=value_at(path.events.bed_c, first),
         fan_percent=value_at(part_fan(path.events.fan_percent), first, before=0.0),
         retractions=np.bincount(layer[starts][layer[starts] >= 0], minlength=count),
-        bead_mm=np.bincount(bead_layer, path.length[beads], minlength=count).astype(float),
+        bead_mm=_sum_runs(moves.length, beads, edges),
         first_line=np.where(first >= 0, path.line[first], 0),
         last_line=np.where(last >= 0, path.line[last], 0),
     )
 
 
-def _quantiles(values: FloatColumn, weights: FloatColumn, edges: NDArray[np.int64]) -> FloatColumn:
-    """Median and 95th percentile of each run between edges, (k, 2)."""
-    pairs = zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
-    return np.array([weighted_quantiles(values[a:b], weights[a:b], (0.5, 0.95)) for a, b in pairs]).reshape(
-        -1, 2
-    )
+def _sum_runs(values: Column, members: NDArray[np.int64], edges: NDArray[np.int64]) -> FloatColumn:
+    """Sum of the values of each run of members between edges, (k,)."""
+    out = np.zeros(len(edges) - 1)
+    filled = np.flatnonzero(np.diff(edges) > 0)
+    if len(filled):
+        out[filled] = np.add.reduceat(values[members], edges[filled], dtype=np.float64)
+    return out

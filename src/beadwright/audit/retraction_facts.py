@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from beadwright.toolpath.columns import Kind
-
 from .found import Clerk
 from .moves import Moves
 
@@ -16,25 +14,18 @@ STRETCH_MM = 10.0
 def note_retractions(clerk: Clerk) -> None:
     """Write down retraction_count, retraction_mm, retraction_mm_s, retractions_on_10_mm and z_hop_mm."""
     moves = clerk.moves
-    starts = moves.retraction_starts
+    starts, lengths, fed = moves.retractions
     clerk.note("retraction_count", len(starts))
     if not len(starts):
         return
-    lengths = _run_lengths(moves, starts)
     clerk.note("retraction_mm", float(np.median(lengths)))
     clerk.note("retraction_mm_s", float(np.median(moves.toolpath.feed[starts])))
-    count, first, last = densest(moves, starts)
+    count, first, last = densest(moves, starts, fed)
     clerk.note("retractions_on_10_mm", count, clerk.at_move(first, last))
     clerk.note("z_hop_mm", _lift(moves, starts))
 
 
-def _run_lengths(moves: Moves, starts: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Filament drawn back in each retraction, (r,) mm: all backward moves up to the next one's start."""
-    back = np.where(moves.toolpath.kind == Kind.RETRACT, -moves.toolpath.fed, 0.0)
-    return np.add.reduceat(back, starts)
-
-
-def densest(moves: Moves, starts: NDArray[np.int64]) -> tuple[int, int, int]:
+def densest(moves: Moves, starts: NDArray[np.int64], fed_at: NDArray[np.float64]) -> tuple[int, int, int]:
     """Return the most retractions on any 10 mm of filament, with the first and last move of that stretch.
 
     Each retraction drags the same filament back and forth through the drive gear, so what counts is the
@@ -44,8 +35,8 @@ def densest(moves: Moves, starts: NDArray[np.int64]) -> tuple[int, int, int]:
     best = (0, int(starts[0]), int(starts[0]))
     for one in np.unique(tool):
         mine = starts[tool == one]
-        fed = np.cumsum(np.where(moves.toolpath.tool == one, moves.deposited, 0.0))[mine]
-        until = np.searchsorted(fed, fed + STRETCH_MM, side="right")
+        fed = fed_at[tool == one]
+        until = np.searchsorted(fed, fed + STRETCH_MM + 1e-4, side="right")
         counts = until - np.arange(len(mine))
         k = int(np.argmax(counts))
         if counts[k] > best[0]:

@@ -1,19 +1,23 @@
-"""Solid layers under and over the print, infill, and travels over laid beads: read off the beads themselves.
+"""Solid layers under and over the part, infill, and travels over laid beads: read off the beads themselves.
 
 A settings page claims "4 bottom layers"; only the beads tell what is laid. Each layer is rastered (see
 `grid.py`); a place is solid when at least three quarters of its volume, averaged over a few bead widths, is
-plastic. Counts are taken per column of cells, away from the walls, and reported as the median over the area.
+plastic. Counts are taken per column of cells, away from the walls: the median over the area is what the part
+has, and where a column has fewer, the place is told. Beads of support, skirt, brim, raft and tower count for
+travels only.
 
-Left out: raft layers under a part count as part of its bottom; a full-height shield around the print is told
-apart only because nothing is laid in the gap.
+Left out: walls that lie flat, such as the roof of a narrow slot: too small to judge.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from beadwright.toolpath.roles_model import Role, Roles
 
 from .moves import Moves
 
@@ -29,68 +33,103 @@ RAFT_LAYERS = 4
 CLEAR_MM = 1.2  # a travel always starts and ends on a bead
 LIFT_MM = 0.1
 LONGEST_FREE_MM = 2.0
+LEAST_CELLS = 30
+THIN_SHARE = 1 / 30  # of the judged area
+
+
+@dataclass(frozen=True)
+class Shell:
+    """Solid layers at one kind of end, below or above. None where the print offers no place to judge."""
+
+    layers: int | None = None  # median over the judged area
+    thin: int | None = None  # the fewest that at least a thirtieth of that area has
+    thin_percent: float = 0.0  # share of the judged area that has no more than `thin`, where that is below the median
+    thin_at_mm: tuple[float, float] | None = None  # middle of that area
+    thin_layers: tuple[int, int] | None = None  # 0-based, where its ends lie
 
 
 @dataclass(frozen=True)
 class ShellCount:
-    """What the raster says. Counts are None where the print offers no place to judge."""
+    """What the raster says."""
 
-    bottom: int | None  # solid layers from the plate up, median over the judged area
-    bottom_thin: int | None  # the fewest that at least a tenth of that area has
-    top: int | None
-    top_thin: int | None
-    infill_percent: float | None  # of the places that are not solid
+    below: Shell
+    above: Shell
+    infill_share: float | None  # plastic over room, of the places that are not solid
     infill_layers: tuple[int, int] | None  # 0-based first and last layer with such places
+    infill_share_under_top: float | None  # the same in the last three of those layers
     crossings: NDArray[np.int64]  # (k,) travels over laid beads without a lift
     crossing_move: NDArray[np.int64]  # (k,) first such move, −1 for none
     cell_mm: float
 
+    @property
+    def bottom(self) -> int | None:
+        return self.below.layers
 
-def count_shells(moves: Moves) -> ShellCount | None:
+    @property
+    def bottom_thin(self) -> int | None:
+        return self.below.thin
+
+    @property
+    def top(self) -> int | None:
+        return self.above.layers
+
+    @property
+    def top_thin(self) -> int | None:
+        return self.above.thin
+
+
+def count_shells(moves: Moves, roles: Roles | None = None) -> ShellCount | None:
     """Raster all layers once. None without beads in layers, or where the print is too large to resolve."""
-    from .grid import BOTTOM, TOP, scan_layers  # numba is imported only where a file is read
+    from .grid import BOTTOM, BOTTOM_AT, TOP, TOP_AT, scan_layers  # numba is imported only where a file is read
 
     if not moves.layer_count or not moves.bead.any():
         return None
-    frame = _frame(moves)
-    if frame is None:
+    grid = frame(moves, CELL_MM, COARSEST_MM)
+    if grid is None:
         return None
-    path, layers, cell = moves.toolpath, moves.layers, frame.cell
+    path, layers, cell = moves.toolpath, moves.layers, grid.cell
     rules = (
-        max(1, round(REACH_MM / cell)),
-        max(2, round((REACH_MM + WALLS_MM) / cell)),
-        SOLID_FROM,
-        RAFT_LAYERS,
-        LIFT_MM,
-        max(CLEAR_MM, 1.5 * cell),
-        LONGEST_FREE_MM,
-    )
+        max(1, round(REACH_MM / cell)), max(2, round((REACH_MM + WALLS_MM) / cell)), SOLID_FROM, RAFT_LAYERS, LIFT_MM,
+        max(CLEAR_MM, 1.5 * cell), LONGEST_FREE_MM,
+    )  # fmt: skip
+    is_part = np.ones(len(moves), np.bool_) if roles is None else roles.role < Role.SUPPORT
     column, sparse, crossings = scan_layers(
-        (path.x, path.y, path.z, path.start, path.kind, moves.layer, moves.volume, *_in_layer_order(moves)),
-        (np.asarray(layers.z_mm, np.float64), _heights(moves), frame.windows),
-        (frame.x0, frame.y0, cell, *frame.shape),
+        (path.x, path.y, path.z, path.start, path.kind, moves.layer, moves.volume, is_part, *_in_layer_order(moves)),
+        (np.asarray(layers.z_mm, np.float64), _heights(moves), grid.windows),
+        (grid.x0, grid.y0, cell, *grid.shape),
         rules,
     )
     with_sparse = np.flatnonzero(sparse[:, 1] > 0)
-    room = float(sparse[:, 1].sum())
     return ShellCount(
-        *_typical_and_thin(column[:, :, BOTTOM]),
-        *_typical_and_thin(column[:, :, TOP]),
-        infill_percent=100 * float(sparse[:, 0].sum()) / room if room > 0 else None,
-        infill_layers=(int(with_sparse[0]), int(with_sparse[-1])) if len(with_sparse) else None,
-        crossings=crossings[:, 0],
-        crossing_move=crossings[:, 1],
-        cell_mm=cell,
-    )
+        _shell(column[:, :, BOTTOM], column[:, :, BOTTOM_AT], grid),
+        _shell(column[:, :, TOP], column[:, :, TOP_AT], grid),
+        _share(sparse),
+        (int(with_sparse[0]), int(with_sparse[-1])) if len(with_sparse) else None,
+        _share(sparse[with_sparse[-3:]]),
+        crossings[:, 0], crossings[:, 1], cell,
+    )  # fmt: skip
 
 
-def _typical_and_thin(counts: NDArray[np.int16]) -> tuple[int | None, int | None]:
-    """Median and tenth percentile over the judged columns; None for fewer than 30 cells (≈ 6 mm²)."""
+def _share(sparse: NDArray[np.float64]) -> float | None:
+    """Plastic over room, None without room."""
+    room = float(sparse[:, 1].sum())
+    return float(sparse[:, 0].sum()) / room if room > 0 else None
+
+
+def _shell(counts: NDArray[np.int16], at: NDArray[np.int16], grid: Frame) -> Shell:
+    """Median and thinnest over the judged columns; nothing for fewer than 30 cells (≈ 6 mm²)."""
     known = counts[counts >= 0]
-    if len(known) < 30:
-        return None, None
-    thin, typical = np.percentile(known, [10, 50], method="inverted_cdf")
-    return int(typical), int(thin)
+    if len(known) < LEAST_CELLS:
+        return Shell()
+    typical = int(np.percentile(known, 50, method="inverted_cdf"))
+    enough = max(LEAST_CELLS, THIN_SHARE * len(known))
+    thin = int(np.sort(known)[min(math.ceil(enough), len(known)) - 1])
+    if thin >= typical:
+        return Shell(typical, typical)
+    i, j = np.nonzero((counts >= 0) & (counts <= thin))
+    ends = at[i, j]
+    middle = (round(grid.x0 + grid.cell * (float(np.median(i)) + 0.5), 1), round(grid.y0 + grid.cell * (float(np.median(j)) + 0.5), 1))
+    return Shell(typical, thin, round(100 * len(i) / len(known), 1), middle, (int(ends.min()), int(ends.max())))
 
 
 def _heights(moves: Moves) -> NDArray[np.float64]:
@@ -114,15 +153,19 @@ def _in_layer_order(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
 @dataclass(frozen=True)
-class _Frame:
+class Frame:
+    """A plan grid that holds all beads."""
+
     x0: float
     y0: float
     cell: float
     shape: tuple[int, int]
-    windows: NDArray[np.int64]  # (k, 4) i0 i1 j0 j1 per layer, one free cell all round
+    windows: NDArray[np.int64]  # (k, 4) i0 i1 j0 j1 per layer, `rim` free cells all round
 
 
-def _frame(moves: Moves) -> _Frame | None:
+def frame(
+    moves: Moves, finest: float, coarsest: float, most_visits: float = MOST_VISITS, rim: int = 1
+) -> Frame | None:
     """Choose the cell size that bounds memory and time; None where that is too coarse."""
     box = layer_boxes(moves)
     low, high = np.nanmin(box[:, :2], axis=0), np.nanmax(box[:, 2:], axis=0)
@@ -130,37 +173,29 @@ def _frame(moves: Moves) -> _Frame | None:
         return None
     size = np.maximum(high - low, 1.0)
     layer_size = np.nan_to_num(np.maximum(box[:, 2:] - box[:, :2], 1.0), nan=1.0)
-    travelled = float(moves.toolpath.length[moves.bead].sum())
+    travelled = float(moves.length[moves.bead].sum())
     cell = max(
-        CELL_MM,
+        finest,
         float(np.sqrt(size.prod() / MOST_CELLS)),
-        float(np.sqrt(layer_size.prod(axis=1).sum() / MOST_VISITS)),
+        float(np.sqrt(layer_size.prod(axis=1).sum() / most_visits)),
         travelled / MOST_SAMPLES,
     )
-    if cell > COARSEST_MM:
+    if cell > coarsest:
         return None
-    x0, y0 = (low - 2 * cell).tolist()
-    nx, ny = (np.ceil((high - low) / cell).astype(int) + 5).tolist()
+    x0, y0 = (low - (rim + 1) * cell).tolist()
+    nx, ny = (np.ceil((high - low) / cell).astype(int) + 2 * rim + 3).tolist()
     with np.errstate(invalid="ignore"):
         corner = np.floor((box - [x0, y0, x0, y0]) / cell)
-    corner = np.nan_to_num(corner, nan=1.0).astype(np.int64)
-    windows = np.column_stack([corner[:, 0] - 1, corner[:, 2] + 2, corner[:, 1] - 1, corner[:, 3] + 2])
-    return _Frame(x0, y0, cell, (nx, ny), windows)
+    corner = np.nan_to_num(corner, nan=float(rim)).astype(np.int64)
+    first, last = corner - rim, corner + rim + 1
+    windows = np.column_stack([first[:, 0], last[:, 2], first[:, 1], last[:, 3]])
+    return Frame(x0, y0, cell, (nx, ny), windows)
 
 
 def layer_boxes(moves: Moves) -> NDArray[np.float64]:
     """Box of each layer's beads, starts and ends, (k, 4) x0 y0 x1 y1 mm; NaN for a layer without beads."""
+    from .move_kernels import layer_boxes as boxes
+
     path = moves.toolpath
-    at = np.flatnonzero(moves.bead)
-    layer = np.asarray(moves.layers.index)[at]
-    if (np.diff(layer) < 0).any():
-        order = np.argsort(layer, kind="stable")
-        at, layer = at[order], layer[order]
-    present, first = np.unique(layer, return_index=True)
-    out = np.full((moves.layer_count, 4), np.nan)
-    for axis, values in enumerate((path.x, path.y)):
-        ends = values[at]
-        starts = np.where(at > 0, values[at - 1], path.start[axis])
-        out[present, axis] = np.minimum.reduceat(np.minimum(starts, ends), first)
-        out[present, axis + 2] = np.maximum.reduceat(np.maximum(starts, ends), first)
+    out: NDArray[np.float64] = boxes(path.x, path.y, path.start, *moves.bead_runs)
     return out

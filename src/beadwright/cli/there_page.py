@@ -7,7 +7,6 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from beadwright.cli.look_page import duration
 from beadwright.exhibits.there import At, ChangeRow, PlaceRow, There
 
 MOST_ROWS = 10
@@ -30,10 +29,10 @@ def show(page: There, console: Console | None = None) -> None:
         console.rule(Text("In common", style="bold"), align="left")
         for row in page.common:
             console.print(_lines([(row.bits, Text(f"{row.text}."))]))
-    notes = [*page.assumes, *(f"not reckoned: {words}" for words in page.not_reckoned)]
-    if notes:
-        console.print()
-        console.print(Padding(Text(f"Taken: {'; '.join(notes)}.", style="dim"), (0, 0, 0, 2)))
+    for head, notes in (("Heat reckoned with", page.assumes), ("Not reckoned", page.not_reckoned)):
+        if notes:
+            console.print()
+            console.print(Padding(Text(f"{head}: {'; '.join(notes)}.", style="dim"), (0, 0, 0, 2)))
 
 
 def where(at: At) -> str:
@@ -41,9 +40,19 @@ def where(at: At) -> str:
     low, high = at.z_mm
     begin, end = at.seconds
     return (
-        f"layer {at.layer} of {at.layers}, z {low:g} … {high:g} mm, {duration(begin)} to {duration(end)} into the "
+        f"layer {at.layer} of {at.layers}, z {low:g} … {high:g} mm, {clock(begin)} to {clock(end)} into the "
         f"print, lines {at.lines[0]}–{at.lines[1]}, {at.filament_mm[0] / 1000:.2f} m of filament fed"
     )
+
+
+def clock(seconds: float) -> str:
+    """Say a moment of the print.
+
+    >>> clock(42.4), clock(350.4), clock(4325)
+    ('0:42', '5:50', '1:12:05')
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes // 60}:{minutes % 60:02d}:{rest:02d}" if minutes >= 60 else f"{minutes}:{rest:02d}"
 
 
 def _place(console: Console, file: str, place: PlaceRow) -> None:

@@ -15,10 +15,11 @@ from pydantic import Field
 
 from beadwright.audit.changes import Change, find_commands, find_steps
 from beadwright.audit.heat_history import heat_history
-from beadwright.audit.layer_series import Series, layer_series
+from beadwright.audit.layer_series import Series, layer_series, steady_heat
 from beadwright.errors import InputError
 from beadwright.exhibits.look import Part
 from beadwright.exhibits.place import AskedPlace
+from beadwright.exhibits.bead_roles import bead_roles
 from beadwright.exhibits.say_change import sentence
 from beadwright.exhibits.toolpath_file import LookResult
 from beadwright.motion.timeline import Clock
@@ -124,7 +125,7 @@ def what_happens(result: LookResult, places: AskedPlace | Sequence[AskedPlace], 
     heat = result.heat
     if heat is None and result.material is not None:
         heat = heat_history(result.measured.moves, result.facts, result.material)
-    series = layer_series(result.measured, heat, _roles(result))
+    series = layer_series(result.measured, heat, bead_roles(result))
     changes = _merged([*find_steps(series), *find_commands(result.measured.moves)])
     rows = tuple(_place(result, place, series, changes, reach_mm) for place in asked)
     missing = () if heat else ("core temperature and weld index: the material is not known (--material)",)
@@ -178,18 +179,9 @@ def _place(
         nearby=tuple(near[:MOST_NEAR]),
         steady=tuple(
             _steady(one, low, high)
-            for one in (*_set_heat(result), *series)
+            for one in (*steady_heat(result.measured), *series)
             if one.name not in moved and _is_known(one, low, high)
         ),
-    )
-
-
-def _set_heat(result: LookResult) -> tuple[Series, ...]:
-    """Temperatures set, as series: their changes are commands, so they count only where they are steady."""
-    table = result.measured.per_layer
-    return (
-        Series("nozzle_c", "the nozzle temperature set", "°C", table.nozzle_c, 1.0, 5.0),
-        Series("bed_c", "the bed temperature set", "°C", table.bed_c, 1.0, 5.0),
     )
 
 
@@ -318,12 +310,3 @@ def _tail(hits: int, chances: Sequence[float]) -> float:
         spread[1:] = spread[1:] * (1 - chance) + spread[:-1] * chance
         spread[0] *= 1 - chance
     return float(min(max(spread[hits:].sum(), 0.0), 1.0))
-
-
-def _roles(result: LookResult) -> Any:
-    """What each bead is for; None where that cannot be told."""
-    try:
-        from beadwright.toolpath.roles import find_roles
-    except ImportError:
-        return None
-    return find_roles(result.toolpath, result.layers, filament_mm=result.measured.moves.filament_mm)

@@ -136,7 +136,7 @@ def _look(
         bed_c=_pairs(path.events.bed_c, "bed temperatures", left_out),
         fan_percent=_pairs(part_fan(path.events.fan_percent), "fan changes", left_out),
         per_layer=_layer_rows(measured, heat, left_out),
-        findings=tuple(_finding_row(finding) for finding in audit.findings),
+        findings=tuple(finding_row(finding) for finding in audit.findings),
         not_asked=audit.not_asked,
         problems=tuple(ProblemRow(line=p.line, text=p.text, meaning=p.meaning, count=p.count) for p in path.problems),
         facts=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in measured.facts),
@@ -229,7 +229,8 @@ def layer_row(measured: FileFacts, k: int, heat: HeatHistory | None = None) -> L
     )
 
 
-def _finding_row(finding: Finding) -> FindingRow:
+def finding_row(finding: Finding) -> FindingRow:
+    """A finding as the JSON gives it."""
     where = finding.where
     return FindingRow(
         rule=finding.rule,

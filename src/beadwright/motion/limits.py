@@ -3,16 +3,17 @@
 A limit comes from the file where the file sets it (M201 M203 M204 M205, from its place on), else from the
 case's printer, else from a default that says so. Lengths in mm, speeds in mm/s, accelerations in mm/s².
 
-Limits are those of the head's axes x y z and of the filament e, whatever carries the head. For two crossed
-belts (corexy) the motors turn belts a = x + y and b = x − y; with `axes="motor"` the x and y limits are read
-as limits of a and b. Delta machines are planned in head space: their towers are assumed able to follow.
+Limits are those of the head's axes x y z and of the filament e, whatever carries the head, unless the record
+says that they are the motors' (`limits_of = "motors"`): then with two crossed belts (corexy) the x and y
+limits are limits of the belts a = x + y and b = x − y, and on a delta whose rods and radius are on record
+the x, y and z limits are limits of the three carriages. Otherwise carriages are assumed able to follow.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from beadwright.toolpath.columns import Events, FloatColumn, IntColumn, Toolpath
 
 AXES = "xyze"
 BEAD, TRAVEL, FILAMENT = 0, 1, 2  # columns of `Limits.accel`
+HEAD, BELTS, TOWERS = 0, 1, 2  # values of `Limits.drive`
 
 # Stated defaults: common practice for machines of this kind, no source. Infinite: the commanded value rules.
 DEFAULT_MAX_SPEED = (np.inf, np.inf, 20.0, 80.0)
@@ -47,7 +49,12 @@ class Limits:
     junction_mm: FloatColumn  # (k,) mm, or NaN
     corner_speed: FloatColumn  # (k, 4) mm/s, largest sudden change of speed of each axis
     kinematics: str = "cartesian"
-    axes: Literal["head", "motor"] = "head"  # what the x and y limits are limits of
+    axes: Literal["head", "motor"] = "head"  # what the x, y (and on a delta z) limits are limits of
+    rod_mm: float = np.nan  # of a delta: length of its arms, joint to joint
+    tower_radius_mm: float = np.nan  # and how far out an arm reaches, level, with the head in the middle
+    centre_mm: tuple[float, float] = (0.0, 0.0)  # x, y midway between the towers, which stand at 90°, 210°, 330°
+    lookahead_moves: int | None = None  # moves the machine knows at a time, that under way included; None: all
+    min_move_s: float = 0.0  # the least time it takes for a move
     origins: Mapping[str, str] = field(default_factory=dict)  # limit -> where it came from, in words
 
     @classmethod
@@ -61,10 +68,12 @@ class Limits:
         max_accel: tuple[float, float, float, float] = DEFAULT_MAX_ACCEL,
         kinematics: str = "cartesian",
         axes: Literal["head", "motor"] = "head",
+        **machine: Any,
     ) -> Limits:
         """Return the same limits for every move; `junction_mm=None` makes the corner speed rule.
 
-        Raises ValueError naming any limit that is not positive.
+        `machine` takes rod_mm, tower_radius_mm, centre_mm, lookahead_moves and min_move_s. Raises ValueError naming
+        any limit that is not positive.
         """
         three = np.broadcast_to(np.asarray(accel, float), (3,))
         junction = np.nan if junction_mm is None else float(junction_mm)
@@ -80,7 +89,16 @@ class Limits:
             corner_speed=np.array([corner_speed], float),
             kinematics=kinematics,
             axes=axes,
+            **machine,
         )
+
+    @property
+    def drive(self) -> int:
+        """What the first three limits are limits of, as `plan_kernel` numbers it."""
+        if self.axes == "motor" and self.kinematics == "corexy":
+            return BELTS
+        has_arms = self.rod_mm > 0 and self.tower_radius_mm > 0
+        return TOWERS if self.axes == "motor" and self.kinematics == "delta" and has_arms else HEAD
 
     def row_of(self, moves: NDArray[np.integer]) -> NDArray[np.intp]:
         """Return the row that rules each of `moves`."""
@@ -97,7 +115,8 @@ def limits_from(toolpath: Toolpath, facts: Facts | None = None) -> Limits:
     """Return the limits in force at each move of `toolpath`, with the origin of each.
 
     `facts` used: accel_mm_s2, junction_mm, corner_speed_mm_s, max_speed_mm_s (one number for x and y, or a
-    tuple x y z e), kinematics. Values that are not positive are passed over.
+    tuple x y z e), kinematics; limits_of ("head" or "motors"), delta_rod_mm, delta_radius_mm, travel_mm and origin_mm
+    (the delta's middle, else 0, 0); lookahead_moves, min_move_s. Values that are not positive are passed over.
     """
     events = toolpath.events
     base = _Base(facts or Facts())
@@ -127,6 +146,12 @@ def limits_from(toolpath: Toolpath, facts: Facts | None = None) -> Limits:
         junction_mm=_junction(events.corner, change, base.junction_mm),
         corner_speed=_axes(events.corner, change, base.corner_speed),
         kinematics=base.kinematics,
+        axes=base.axes,
+        rod_mm=base.rod_mm,
+        tower_radius_mm=base.tower_radius_mm,
+        centre_mm=base.centre_mm,
+        lookahead_moves=base.lookahead_moves,
+        min_move_s=base.min_move_s,
         origins=origins,
     )
 
@@ -145,6 +170,30 @@ class _Base:
         if self.kinematics == "delta":  # three like towers: z is no slower than x and y
             self.max_speed = (*self.max_speed[:2], max(self.max_speed[:3]), self.max_speed[3])
             self.max_accel = (*self.max_accel[:2], np.inf, self.max_accel[3])
+        self._drives(facts)
+        self._queue(facts)
+
+    def _drives(self, facts: Facts) -> None:
+        """What the limits are limits of; a delta's arms and middle."""
+        self.axes: Literal["head", "motor"] = "motor" if facts.text("limits_of") == "motors" else "head"
+        rod, radius = (self._positive(facts, name, "arms") for name in ("delta_rod_mm", "delta_radius_mm"))
+        self.rod_mm, self.tower_radius_mm = rod or np.nan, radius or np.nan
+        self.centre_mm = (0.0, 0.0)
+        travel, origin = facts.best("travel_mm"), facts.best("origin_mm")
+        if travel and origin and isinstance(travel.value, tuple) and isinstance(origin.value, tuple):
+            middle = [low + 0.5 * span for low, span in zip(origin.value[:2], travel.value[:2], strict=True)]
+            self.centre_mm = middle[0], middle[1]
+        drive = {BELTS: "the belts", TOWERS: "the carriages"}.get(
+            Limits.uniform(kinematics=self.kinematics, axes=self.axes, rod_mm=self.rod_mm,
+                           tower_radius_mm=self.tower_radius_mm).drive, "the head")  # fmt: skip
+        self.origins["limits"] = f"taken as those of {drive}"
+
+    def _queue(self, facts: Facts) -> None:
+        """How much the machine knows ahead, and how long it takes for a move at least."""
+        self.origins["lookahead"] = "taken as knowing all moves ahead"
+        known = self._positive(facts, "lookahead_moves", "lookahead")
+        self.lookahead_moves = None if known is None else max(int(min(known, 2**31)), 1)
+        self.min_move_s = self._positive(facts, "min_move_s", "min_move") or 0.0
 
     def _positive(self, facts: Facts, name: str, limit: str) -> float | None:
         value = facts.number(name)
@@ -179,9 +228,7 @@ class _Base:
             self.junction_mm = DEFAULT_JUNCTION_MM if corner is None else np.nan
 
 
-def _last(
-    table: Events, change: IntColumn, key: int | None
-) -> tuple[NDArray[np.bool_], FloatColumn, IntColumn]:
+def _last(table: Events, change: IntColumn, key: int | None) -> tuple[NDArray[np.bool_], FloatColumn, IntColumn]:
     """Whether a value of `key` is in force at each change, that value, and the order in which it was said."""
     keep = np.flatnonzero((table.value > 0) & (True if key is None else table.tool == key))
     index = np.searchsorted(table.move[keep], change, side="right") - 1

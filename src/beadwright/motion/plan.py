@@ -29,7 +29,7 @@ class Plan:
     """Times and speeds of n moves. A move of filament alone has its filament's length and speed."""
 
     t: FloatColumn  # (n,) float64, s, end of each move
-    v: Float32Column  # (n + 1,) mm/s, speed at the start of each move, and 0 at the end of the last
+    v: Float32Column  # (n + 1,) mm/s, speed at the start of each move and at the end of the last
     v_peak: Float32Column  # (n,) mm/s
     accel: Float32Column  # (n,) mm/s², of speeding up and of slowing down
     length: Float32Column  # (n,) mm
@@ -73,9 +73,7 @@ class Plan:
         move, tau, inside = self._local(times)
         v0, v1, peak, accel = self._profile(move)
         fall = self._moving_time(move) - tau
-        speed = np.minimum(
-            np.minimum(v0 + accel * np.maximum(tau, 0), v1 + accel * np.maximum(fall, 0)), peak
-        )
+        speed = np.minimum(np.minimum(v0 + accel * np.maximum(tau, 0), v1 + accel * np.maximum(fall, 0)), peak)
         return np.where(inside, np.where(tau < 0, 0.0, speed), np.nan)
 
     def _profile(self, move: NDArray[np.intp]) -> tuple[FloatColumn, FloatColumn, FloatColumn, FloatColumn]:
@@ -123,20 +121,18 @@ def plan(toolpath: Toolpath, limits: Limits) -> Plan:
     """Return the motion of `toolpath` under `limits`.
 
     The head stops at the first and last move, before and after moves of filament alone, at dwells (G4,
-    whose time is included), pauses and tool changes. Moves that go nowhere are passed through at speed. A
-    feed of 0 or NaN with length to go is taken as 0.1 mm/s, so that time stays finite. Heating waits are
-    not included.
+    whose time is included), pauses, waits for heat and tool changes. Where a corner speed rules, a stop too
+    is that sudden. Moves that go nowhere are passed through at speed. A feed of 0 or NaN with length to go
+    is taken as 0.1 mm/s, so that time stays finite. How long the machine waits for heat or for a person is
+    not known and not included; `Timeline.unknown_waits` says where it does.
     """
-    from beadwright.motion.plan_kernel import cap_moves, plan_moves
+    from beadwright.motion.plan_kernel import cap_moves, plan_moves, stop_within
 
     events = toolpath.events
     waits = _merge(events.dwell_s.move, events.dwell_s.value)
-    stops = np.unique(np.concatenate([waits[:, 0], events.pause.move, events.tool_change.move])).astype(
-        np.int64
-    )
-    feed = (
-        np.where(toolpath.feed > 0, toolpath.feed, np.float32(0.1)) if _has_bad(toolpath) else toolpath.feed
-    )
+    halts = (events.pause, events.tool_change, events.heat_wait)
+    stops = np.unique(np.concatenate([waits[:, 0], *(table.move for table in halts)])).astype(np.int64)
+    feed = np.where(toolpath.feed > 0, toolpath.feed, np.float32(0.1)) if _has_bad(toolpath) else toolpath.feed
     length, accel, top, entry = cap_moves(
         toolpath.x,
         toolpath.y,
@@ -152,9 +148,13 @@ def plan(toolpath: Toolpath, limits: Limits) -> Plan:
         limits.accel,
         limits.junction_mm,
         limits.corner_speed,
-        limits.axes == "motor" and limits.kinematics == "corexy",
+        limits.drive,
+        np.array([limits.rod_mm, limits.tower_radius_mm, *limits.centre_mm]),
+        limits.min_move_s,
         stops,
     )
+    if limits.lookahead_moves is not None:
+        stop_within(length, accel, entry, limits.lookahead_moves)
     t = plan_moves(length, accel, top, entry, waits)
     return Plan(t=t, v=entry, v_peak=top, accel=accel, length=length, waits=waits, toolpath=toolpath)
 

@@ -33,7 +33,8 @@ class Timeline:
     """n moves and k layers on all clocks.
 
     move      0 … n; whole at the start of a move
-    s         seconds of the motion plan, 0 … duration of the moves
+    s         seconds of the motion plan, 0 … duration of the moves. It stands still at `unknown_waits`, where a real
+              clock runs on for as long as heating, or a person, takes
     layer     0 … k; whole at the start of the layer's first bead, between them the share of the seconds until
               the next layer begins; so `floor` gives the 0-based layer
     z         mm, the bead height reached: a step up at the start of each higher layer. A height within a
@@ -53,15 +54,14 @@ class Timeline:
     layer_s: FloatColumn  # (k + 1,) s, start of each layer and end of the last; empty without layers
     layer_z: FloatColumn  # (k,) mm, highest bead height up to and with each layer
     floor_z: float  # mm, where the first layer's beads lie on
+    unknown_waits: IntColumn  # (w,) moves before which the machine waits for heat or a person: not in any clock
 
     @classmethod
     def build(cls, toolpath: Toolpath, plan: Plan, layers: Layers) -> Timeline:
         """Lay `toolpath` with its `plan` and `layers` on all clocks."""
         from beadwright.motion.plan_kernel import count_clocks
 
-        path, filament = count_clocks(
-            toolpath.x, toolpath.y, toolpath.z, toolpath.e, toolpath.tool, toolpath.start
-        )
+        path, filament = count_clocks(toolpath.x, toolpath.y, toolpath.z, toolpath.e, toolpath.tool, toolpath.start)
         first = np.asarray(layers.first_move, np.int64)
         starts = np.where(first > 0, plan.t[np.maximum(first - 1, 0)], 0.0)
         ends = plan.t[np.asarray(layers.last_move, np.int64)[-1:]]
@@ -74,6 +74,7 @@ class Timeline:
             layer_s=np.maximum.accumulate(np.concatenate([starts, ends])),
             layer_z=np.maximum.accumulate(np.asarray(layers.z_mm, np.float64)),
             floor_z=float(layers.z_mm[0] - layers.height_mm[0]) if len(layers.z_mm) else np.nan,
+            unknown_waits=np.union1d(toolpath.events.heat_wait.move, toolpath.events.pause.move),
         )
 
     def __len__(self) -> int:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from beadwright.report.axis import ticks
 from beadwright.report.page import Strip
 from beadwright.report.png import png
 from beadwright.report.scale_colours import cividis
@@ -190,19 +191,6 @@ def legend_group(scale: Scale) -> str:
 
 
 # pieces of SVG ----------------------------------------------------------------------------------------
-def ticks(low: float, high: float, wanted: float) -> list[float]:
-    """Return round values within `low` … `high`, about `wanted` of them, 1, 2 or 5 times a power of ten apart.
-
-    >>> ticks(-0.3, 31.0, 3)
-    [0.0, 10.0, 20.0, 30.0]
-    """
-    rough = (high - low) / max(wanted, 1.0)
-    power = 10.0 ** np.floor(np.log10(rough))
-    step = next(float(power * n) for n in (1, 2, 5, 10) if power * n >= rough * 0.999)
-    first, last = int(np.ceil(low / step - 1e-9)), int(np.floor(high / step + 1e-9))
-    return [round(n * step, 9) + 0.0 for n in range(first, last + 1)]
-
-
 def _value(scale: Scale, value: float) -> str:
     """A value of the scale with the decimals that its span calls for."""
     span = max(scale.high - scale.low, 1e-6)

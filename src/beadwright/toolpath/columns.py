@@ -63,6 +63,7 @@ class EventTables:
     axis_acceleration: Events  # mm/s², M201; `tool` holds the axis 0 x 1 y 2 z 3 e
     axis_speed: Events  # mm/s, M203; `tool` holds the axis
     corner: Events  # M205: `tool` 0 x 1 y 2 z 3 e: corner speed mm/s; 4: junction deviation mm
+    heat_wait: Events  # M109 M190 M191: value is the M number; the machine stands until the heat is there
     pause: Events  # M0 M1 M25 M226 M600 M601: value is the M number
     tool_change: Events  # value is the new tool
     dwell_s: Events  # s, G4

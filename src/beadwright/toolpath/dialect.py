@@ -55,6 +55,7 @@ CHANGING = (100, 110, 280, 920, 921, M_WORDS + 2000, M_WORDS + 2070, M_WORDS + 2
 CHANGING_ROWS = (40, M_WORDS + 20, M_WORDS + 300, M_WORDS + 2200, M_WORDS + 2210)
 TEXTS_M = (16, 23, 28, 32, 33, 117, 118, 486, 928)  # free text follows
 NOZZLE_M, BED_M, CHAMBER_M = (104, 109), (140, 190), (141, 191)
+HEAT_WAIT_M = (109, 190, 191)  # those that wait until the temperature is reached
 FAN_ON_M, FAN_OFF_M = 106, 107
 LIMITS_M = (201, 203, 204, 205)
 PAUSE_M = (0, 1, 25, 226, 600, 601)

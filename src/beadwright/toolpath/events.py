@@ -78,7 +78,8 @@ def tabulate(rows: Rows, comment: Events) -> tuple[EventTables, list[Problem]]:
         axis_acceleration=per_axis(rows, 201, AXIS_LETTERS),
         axis_speed=speed,
         corner=per_axis(rows, 205, AXIS_LETTERS + "J"),
-        pause=pauses(rows),
+        heat_wait=stops(rows, dialect.HEAT_WAIT_M),
+        pause=stops(rows, dialect.PAUSE_M),
         tool_change=tool_changes(rows),
         dwell_s=dwells(rows),
         speed_percent=single(rows, 220, "S"),
@@ -147,9 +148,9 @@ def axis_speeds(rows: Rows) -> tuple[Events, list[Problem]]:
     return Events(events.move, events.line, value, events.tool), [problem]
 
 
-def pauses(rows: Rows) -> Events:
-    """Return the pauses; the value is the M number."""
-    first = rows.first_of_blocks(rows.of_words(dialect.PAUSE_M))
+def stops(rows: Rows, words: tuple[int, ...]) -> Events:
+    """Return where the machine waits for heat or for a person; the value is the M number."""
+    first = rows.first_of_blocks(rows.of_words(words))
     return rows.events(first, (rows.word[first] - dialect.M_WORDS) / 10.0)
 
 

@@ -136,13 +136,18 @@ def lay_raster(some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Gri
             dx, dy = dx / steps, dy / steps
             share = np.float32(beads.volume[n] * plan.cell * math.sqrt(dx * dx + dy * dy))
             px, py = px + 0.5 * dx, py + 0.5 * dy
+            bi, bj, laid = int(px) >> HALF, int(py) >> HALF, np.float32(0)
             for _ in range(steps):
                 i, j = int(px), int(py)
                 mark(label, tree, k, i, j, c)
+                if i >> HALF != bi or j >> HALF != bj:
+                    volume[bi, bj] += laid
+                    bi, bj, laid = i >> HALF, j >> HALF, np.float32(0)
                 if label[i, j] == c + 1:
-                    volume[i >> HALF, j >> HALF] += share
+                    laid += share
                 px += dx
                 py += dy
+            volume[bi, bj] += laid
 
 
 @compiled
@@ -268,7 +273,11 @@ def fill_pockets(grid: Grid, stack: Shorts, window: Ints, chains: Chains, island
     for i in range(i0 + 1, i1 - 1):
         for j in range(j0 + 1, j1 - 1):
             a = label[i, j]
-            if a <= 0 or k[a - 1, CLOSED]:
+            if a <= 0:
+                continue
+            if label[i - 1, j] != 0 and label[i + 1, j] != 0 and label[i, j - 1] != 0 and label[i, j + 1] != 0:
+                continue
+            if k[a - 1, CLOSED]:
                 continue
             mine = island[a - 1]
             if islands.k[mine, LOOPS] == 0:
@@ -282,8 +291,11 @@ def fill_pockets(grid: Grid, stack: Shorts, window: Ints, chains: Chains, island
             if label[i, j + 1] == 0:
                 stack = flood(label, stack, window, i, j + 1, -mine - 2)
     for i in range(i0, i1):
+        last, has_room = 0, False
         for j in range(j0, j1):
             a = label[i, j]
-            if a < OUT or (a > 0 and not k[a - 1, CLOSED]):
+            if a != last:
+                last, has_room = a, a < OUT or (a > 0 and not k[a - 1, CLOSED])
+            if has_room:
                 room[i >> HALF, j >> HALF] += 1
     return stack

@@ -40,7 +40,7 @@ from beadwright.toolpath.slots import Bytes, Floats, Ints, Shorts, Singles
 
 LOOP_SAMPLES = 24
 ROW_STEP_MM = 1.0
-ROW_SAMPLES = 64
+ROW_SAMPLES = 32
 SHORTEST_BRIDGE_MM = 2.0  # shorter spans need no bridge: the line is held by its neighbours
 CONTACT = 1.3  # layer heights between two beads that touch
 NEAR_GAP_MM = 1.7  # a wider gap in z is no support gap
@@ -239,9 +239,9 @@ def _measure_rows(
             if length <= 0:
                 continue
             steps = min(int(length / max(ROW_STEP_MM, plan.cell)) + 1, ROW_SAMPLES)
-            piece = length / steps
+            piece, share = length / steps, 1.0 / steps
             for s in range(steps):
-                t = (s + 0.5) / steps
+                t = (s + 0.5) * share
                 i, j = int(px + t * dx), int(py + t * dy)
                 if s & 1 == 0:
                     part = piece * min(2, steps - s)
@@ -272,8 +272,9 @@ def _hanging(top: Singles, px: float, py: float, dx: float, dy: float, steps: in
     """Return the most samples in a row below which nothing lies, between two places where something does."""
     widest, hangs = 0, 0
     held = False
+    share = 1.0 / steps
     for s in range(steps):
-        t = (s + 0.5) / steps
+        t = (s + 0.5) * share
         if top[int(px + t * dx), int(py + t * dy)] >= low:
             if hangs > widest and (held or _is_held(top, int(px), int(py), low)):
                 widest = hangs
