@@ -97,13 +97,13 @@ def test_names_are_matched_by_words_and_unit(
 @pytest.mark.parametrize(
     ("name", "value"),
     [
-        ("inner wall speed", 80),
-        ("bridge speed", 25),
+        ("gap fill speed", 80),
+        ("bridge angle", 25),
         ("infill pattern", "grid"),
         ("support angle", 45),
         ("wurst", 12),
         ("skirt distance", 3),
-        ("raft layers", 3),
+        ("raft angle", 3),
         ("bottom layers", "0.8 mm"),
         ("layer height", "20 °C"),
         ("", 1),

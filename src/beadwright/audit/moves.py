@@ -133,9 +133,7 @@ class Moves:
         return len(self.layers.z_mm)
 
 
-def weighted_quantiles(
-    values: FloatColumn, weights: FloatColumn, shares: tuple[float, ...]
-) -> tuple[float, ...]:
+def weighted_quantiles(values: FloatColumn, weights: FloatColumn, shares: tuple[float, ...]) -> tuple[float, ...]:
     """Return the values below which each share of the weight lies; NaN for no weight.
 
     >>> weighted_quantiles(np.array([3.0, 1.0, 2.0]), np.array([1.0, 1.0, 2.0]), (0.5, 0.95))

@@ -128,7 +128,10 @@ def _shell(counts: NDArray[np.int16], at: NDArray[np.int16], grid: Frame) -> She
         return Shell(typical, typical)
     i, j = np.nonzero((counts >= 0) & (counts <= thin))
     ends = at[i, j]
-    middle = (round(grid.x0 + grid.cell * (float(np.median(i)) + 0.5), 1), round(grid.y0 + grid.cell * (float(np.median(j)) + 0.5), 1))
+    middle = (
+        round(grid.x0 + grid.cell * (float(np.median(i)) + 0.5), 1),
+        round(grid.y0 + grid.cell * (float(np.median(j)) + 0.5), 1),
+    )
     return Shell(typical, thin, round(100 * len(i) / len(known), 1), middle, (int(ends.min()), int(ends.max())))
 
 
@@ -163,9 +166,7 @@ class Frame:
     windows: NDArray[np.int64]  # (k, 4) i0 i1 j0 j1 per layer, `rim` free cells all round
 
 
-def frame(
-    moves: Moves, finest: float, coarsest: float, most_visits: float = MOST_VISITS, rim: int = 1
-) -> Frame | None:
+def frame(moves: Moves, finest: float, coarsest: float, most_visits: float = MOST_VISITS, rim: int = 1) -> Frame | None:
     """Choose the cell size that bounds memory and time; None where that is too coarse."""
     box = layer_boxes(moves)
     low, high = np.nanmin(box[:, :2], axis=0), np.nanmax(box[:, 2:], axis=0)
