@@ -50,7 +50,7 @@ def drive_shares(x: float, y: float, z: float, at: tuple[float, float], drive: i
 def arm_height(rx: float, ry: float, rod: float) -> float:
     """Return how far an arm reaches up when its foot is (rx, ry) off its tower; lying arms count as 0.05 rods high."""
     least = 0.05 * rod
-    return np.sqrt(max(rod * rod - rx * rx - ry * ry, least * least))
+    return float(np.sqrt(max(rod * rod - rx * rx - ry * ry, least * least)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
