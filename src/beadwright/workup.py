@@ -12,7 +12,7 @@ from beadwright.audit.findings import Audit
 from beadwright.audit.run import run_audit
 from beadwright.case.model import Case
 from beadwright.diagnosis.engine import diagnose
-from beadwright.diagnosis.inputs import Answer, SignObservation, Trial
+from beadwright.diagnosis.inputs import Answer, Hint, SignObservation, Trial
 from beadwright.diagnosis.result import Diagnosis
 from beadwright.errors import CaseError, ExhibitError, InputError
 from beadwright.exhibits.kinds import HEAD_BYTES, guess_kind
@@ -94,6 +94,7 @@ class Picture:
     size: tuple[int, int]  # pixels: columns, rows
     box: tuple[float, float, float, float]  # mm: left, bottom, right, top
     scale: Scale
+    beyond: float = 0.0  # share of the plastic that lies past the edges
 
 
 @dataclass(frozen=True)
@@ -389,6 +390,7 @@ def _diagnose(
         silence=story is not None,
         unread=(*unread, *told.notes),
         theories=tuple(theory.text for theory in told.theories),
+        told_like=tuple(Hint(one.cause, one.bits, one.piece) for one in told.told_like),
     )
     plan = plan_steps(ranking.causes, facts, knowledge, materials)
     return ranking.model_copy(update={"plan": plan})
@@ -404,8 +406,8 @@ def _signs(case: Case, story: StoryReading) -> tuple[SignObservation, ...]:
     return tuple((told | stated).values())
 
 
-def json_schema(which: Literal["case", "diagnosis", "look"]) -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) of a case file, a diagnosis or a look."""
+def json_schema(which: Literal["case", "diagnosis", "look", "there", "compare"]) -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a case file, a diagnosis, a look, what happens there or a comparison."""
     if which == "case":
         from beadwright.case.schema import case_schema
 
@@ -414,6 +416,14 @@ def json_schema(which: Literal["case", "diagnosis", "look"]) -> dict[str, Any]:
         from beadwright.exhibits.look import look_schema
 
         return look_schema()
+    if which == "there":
+        from beadwright.exhibits.there import there_schema
+
+        return there_schema()
+    if which == "compare":
+        from beadwright.exhibits.compared import compare_schema
+
+        return compare_schema()
     from beadwright.diagnosis.result import Diagnosis
 
     schema = Diagnosis.model_json_schema()

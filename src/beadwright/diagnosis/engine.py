@@ -12,7 +12,7 @@ from beadwright.diagnosis.ask import next_checks
 from beadwright.diagnosis.evidence import gather
 from beadwright.diagnosis.explain import Ledger, chain_from, follows_from, ledger
 from beadwright.diagnosis.infer import Posterior
-from beadwright.diagnosis.inputs import Answer, SignObservation, Trial
+from beadwright.diagnosis.inputs import Answer, Hint, SignObservation, Trial
 from beadwright.diagnosis.result import Diagnosis, RankedCause
 from beadwright.diagnosis.tables import tables_of
 from beadwright.diagnosis.verdict import missing_for, summary_of, verdict_of
@@ -38,11 +38,12 @@ def diagnose(
     silence: bool = False,
     unread: Sequence[str] = (),
     theories: Sequence[str] = (),
+    told_like: Sequence[Hint] = (),
 ) -> Diagnosis:
     """Return the ranked diagnosis, its `plan` empty; see `rank` for the arguments."""
     return rank(
         knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence,
-        unread=unread, theories=theories,
+        unread=unread, theories=theories, told_like=told_like,
     )[0]  # fmt: skip
 
 
@@ -57,16 +58,18 @@ def rank(
     silence: bool = False,
     unread: Sequence[str] = (),
     theories: Sequence[str] = (),
+    told_like: Sequence[Hint] = (),
 ) -> tuple[Diagnosis, Posterior]:
     """Return the diagnosis and the posterior behind it.
 
     `facts` carry context, measured values among them; `audit` what the rules said of them. `silence`: signs
-    that a story leaves out speak softly against their causes. `unread` and `theories` are passed through.
+    that a story leaves out speak softly against their causes; `told_like`: causes it sounds like. `unread` and `theories` are passed through.
     Signs and checks that the tables do not know are listed as unread, never an error.
     """
     gathered = gather(
-        knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence
-    )
+        knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence,
+        told_like=told_like,
+    )  # fmt: skip
     network = tables_of(knowledge).network
     posterior = network.posterior(gathered.items)
     book = ledger(network, gathered.items, posterior)

@@ -12,7 +12,7 @@ from math import log2
 from typing import TYPE_CHECKING
 
 from beadwright.audit.findings import Audit
-from beadwright.diagnosis.inputs import Answer, SignObservation, Trial
+from beadwright.diagnosis.inputs import Answer, Hint, SignObservation, Trial
 from beadwright.diagnosis.items import Attempts, Evidence, Observation, Shift
 from beadwright.diagnosis.measured import measured_items
 from beadwright.diagnosis.tables import tables_of
@@ -50,6 +50,7 @@ def gather(
     trials: Sequence[Trial] = (),
     audit: Audit | None = None,
     silence: bool = False,
+    told_like: Sequence[Hint] = (),
 ) -> Gathered:
     """Return the evidence of a case. `silence`: what a story leaves out speaks softly against its causes."""
     facts = Facts() if facts is None else facts
@@ -62,6 +63,11 @@ def gather(
     items += _check_results(knowledge, answers)
     items += _context(knowledge, facts)
     items += _rules(audit)
+    items += [
+        Shift("story:told", f"told much as prints with this cause mostly are (“{hint.words}”)", {hint.cause: hint.bits})
+        for hint in told_like
+        if hint.cause in knowledge.causes
+    ]
     items += measured_items(facts)
     if trials:
         items.append(_attempts(knowledge, trials))

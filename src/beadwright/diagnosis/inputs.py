@@ -34,3 +34,12 @@ class Trial:
     file: str = ""
     surroundings: str = ""
     defect: bool = True
+
+
+@dataclass(frozen=True)
+class Hint:
+    """A cause that the sender's words sound like, without a sign in them; the hint in bits."""
+
+    cause: str
+    bits: float
+    words: str = ""

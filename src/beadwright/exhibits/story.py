@@ -15,6 +15,7 @@ from beadwright.exhibits.story_numbers import read_numbers
 from beadwright.exhibits.story_scope import Marks, mark, scope_of
 from beadwright.exhibits.story_text import Sentence, guess_languages, split_sentences
 from beadwright.exhibits.story_theory import Opinion, Theory, find_opinion
+from beadwright.exhibits.story_told import ToldLike, pieces_of, told_like
 from beadwright.facts import Fact
 from beadwright.knowledge.load import Knowledge
 from beadwright.knowledge.model import Sign, Term
@@ -43,6 +44,7 @@ class StoryReading:
     signs: tuple[StorySign, ...] = ()
     facts: tuple[Fact, ...] = ()
     theories: tuple[Theory, ...] = ()
+    told_like: tuple[ToldLike, ...] = ()  # causes that the story sounds like
     language: str = "en"
     notes: tuple[str, ...] = ()  # what was cut or could mean two things
 
@@ -74,11 +76,13 @@ def read_story(
     signs = [sign for part in read for sign in part.signs]
     if vectors or likeness is not None:
         signs += _by_vectors([part for part in read if part.silent], text, knowledge, likeness)
+    told = told_like(pieces_of([_counting(part) for part in read], text), knowledge.causes) if vectors else ()
     numbers = read_numbers(sentences, text, terms or load_terms(), languages)
     return StoryReading(
         signs=_merge(signs),
         facts=numbers.facts,
         theories=tuple(part.opinion.theory for part in read if part.opinion is not None),
+        told_like=told,
         language=languages[0],
         notes=(*notes, *numbers.notes),
     )
@@ -89,6 +93,7 @@ class _Part:
     sentence: Sentence
     signs: list[StorySign]
     opinion: Opinion | None
+    denied: frozenset[int]  # clauses in which something is denied
     silent: bool  # no phrase, no opinion, no question: worth a look by likeness
 
 
@@ -99,14 +104,29 @@ def _read_sentence(
     opinion = find_opinion(sentence, marks, text, knowledge.causes)
     hits = lexicon.find(sentence.words(), [token.clause for token in sentence.tokens])
     signs = []
+    denied = set()
     for hit in hits:
         if opinion is not None and opinion.first <= hit.first < opinion.last:
             continue
         sign = _meant(hit, hits, sentence, marks, text)
         if sign is not None:
             signs.append(sign)
+            if not sign.present:
+                denied.add(sentence.tokens[hit.first].clause)
     silent = not hits and opinion is None and not sentence.question and not marks.reported
-    return _Part(sentence, signs, opinion, silent)
+    return _Part(sentence, signs, opinion, frozenset(denied), silent)
+
+
+def _counting(part: _Part) -> list[tuple[int, int]]:
+    """Return the character spans of a sentence's tokens that report something: no theory, no question, no denial."""
+    if part.sentence.question:
+        return []
+    first, last = (0, 0) if part.opinion is None else (part.opinion.first, part.opinion.last)
+    return [
+        (token.start, token.end)
+        for place, token in enumerate(part.sentence.tokens)
+        if not first <= place < last and token.clause not in part.denied
+    ]
 
 
 def _meant(hit: Hit, hits: list[Hit], sentence: Sentence, marks: Marks, text: str) -> StorySign | None:

@@ -8,8 +8,10 @@ tokenizer. A cache that cannot be written or read only costs time.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import io
 import pickle
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -51,6 +53,31 @@ def encoder() -> Any | None:
         else:
             keep(name, pickle.dumps(model._tokenizer, protocol=5))
     return model
+
+
+_held: dict[str, Any] = {}
+
+
+def vectors_of(said: Sequence[str], model: Any) -> Any:
+    """Return the vectors of fixed sentences, (n, 512) float32, from the cache folder when they were made before."""
+    import numpy as np
+
+    key = hashlib.sha256("\n".join(said).encode()).hexdigest()[:24]
+    if key in _held:
+        return _held[key]
+    name, shape = f"story-{key}.npy", (len(said), 512)
+    vectors = None
+    stored = kept(name)
+    if stored is not None:
+        with contextlib.suppress(ValueError, OSError, EOFError):
+            vectors = np.load(io.BytesIO(stored), allow_pickle=False)
+    if vectors is None or vectors.shape != shape:
+        vectors = np.asarray(model.encode(list(said)), dtype=np.float32)
+        stream = io.BytesIO()
+        np.save(stream, vectors.astype(np.float16))
+        keep(name, stream.getvalue())
+    _held[key] = vectors.astype(np.float32)
+    return _held[key]
 
 
 def _stored_tokenizer(name: str) -> Any | None:

@@ -8,13 +8,10 @@ sign costs more than a missed one.
 
 from __future__ import annotations
 
-import hashlib
-import io
 from collections.abc import Mapping, Sequence
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from beadwright.exhibits.story_encoder import encoder
+from beadwright.exhibits.story_encoder import encoder, vectors_of
 from beadwright.exhibits.story_text import Sentence, Token, find_any
 from beadwright.knowledge.model import Sign
 
@@ -29,7 +26,7 @@ CLEAR = 0.15  # by how much it must be closer to the sign than to any background
 MOST_CLAUSES = 40
 _FEWEST_WORDS = 3
 _LANGUAGES = ("en", "de", "fr", "es")
-_PER_LANGUAGE = {"en": 5}
+_PER_LANGUAGE = {"en": 2}
 
 BACKGROUND = (
     "hello, can you please help me",
@@ -147,27 +144,7 @@ def _prototypes(signs: Mapping[str, Sign], model: Any) -> tuple[tuple[str, ...],
     return _encoded(tuple(prototype_texts(signs)), model)
 
 
-@cache
 def _encoded(texts: tuple[tuple[str, str], ...], model: Any) -> tuple[tuple[str, ...], Vectors, Vectors]:
-    """Return vectors of the prototypes and of the background, from the disk when they were made before."""
-    import numpy as np
-
-    from beadwright.exhibits.story_encoder import keep, kept
-
-    said = [text for _, text in texts] + list(BACKGROUND)
-    key = hashlib.sha256("\n".join(said).encode()).hexdigest()[:24]
-    name, shape = f"story-{key}.npy", (len(said), 512)
-    vectors: Vectors | None = None
-    stored = kept(name)
-    if stored is not None:
-        try:
-            vectors = np.load(io.BytesIO(stored), allow_pickle=False)
-        except (ValueError, OSError, EOFError):
-            vectors = None
-    if vectors is None or vectors.shape != shape:
-        vectors = np.asarray(model.encode(said), dtype=np.float32)
-        stream = io.BytesIO()
-        np.save(stream, vectors.astype(np.float16))
-        keep(name, stream.getvalue())
-    vectors = vectors.astype(np.float32)
+    """Return vectors of the prototypes and of the background."""
+    vectors = vectors_of([text for _, text in texts] + list(BACKGROUND), model)
     return tuple(name for name, _ in texts), vectors[: len(texts)], vectors[len(texts) :]

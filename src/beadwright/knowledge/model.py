@@ -51,6 +51,7 @@ class Cause(Entry):
     prior: Probability  # chance that a failed print has this as a root cause; 0 for a pure mechanism
     mechanism: bool = False  # never a root: only reached through another cause's `leads_to`
     text: str  # what happens and why, two or three sentences in plain words
+    told: tuple[str, ...] = ()  # how senders tell of it, in their own words and languages
     signs: dict[str, Probability] = {}
     leads_to: dict[str, Probability] = {}
     context: tuple[Condition, ...] = ()
