@@ -203,16 +203,6 @@ def mean_by_layer(layer: Array, kind: Array, seconds: Array, values: Array, coun
 
 
 @compiled
-def time_by_group(layer: Array, kind: Array, seconds: Array, group: Array, count: int, groups: int) -> Array:
-    """Return the time of the beads of each layer, by group, (count, groups) s; `group` (n,) 0 … groups − 1."""
-    out = np.zeros((count, groups))
-    for i in range(len(layer)):
-        if kind[i] == BEAD and layer[i] >= 0 and seconds[i] > 0.0:
-            out[layer[i], group[i]] += seconds[i]
-    return out
-
-
-@compiled
 def _bin(value: float) -> int:
     return min(max(int((value - LOWEST_C) * BINS_PER_K), 0), BINS - 1)
 

@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from beadwright.toolpath.roles_model import Role
 
 from .file_facts import FileFacts
 from .heat_history import HeatHistory, beads_by_layer, in_force
 from .history import part_fan
 from .moves import FloatColumn, Moves
-
-if TYPE_CHECKING:
-    from beadwright.toolpath.roles_model import Roles
+from .role_facts import ByRole
 
 OUTLINE_CELL_MM, COARSEST_MM = 0.6, 2.0
 WIDE_START = 1.15  # first layer over second: more is not the part
@@ -65,10 +64,8 @@ class Outline:
     cell_mm: float
 
 
-def layer_series(
-    measured: FileFacts, heat: HeatHistory | None = None, roles: Roles | None = None
-) -> tuple[Series, ...]:
-    """Return every quantity that is known layer by layer; heat and roles only where they were reckoned."""
+def layer_series(measured: FileFacts, heat: HeatHistory | None = None) -> tuple[Series, ...]:
+    """Return every quantity that is known layer by layer; heat only where it was reckoned."""
     table, moves = measured.per_layer, measured.moves
     fan = in_force(part_fan(moves.toolpath.events.fan_percent), len(moves), 0.0)
     out = [
@@ -90,8 +87,8 @@ def layer_series(
         out.append(Series("core_c", "the core of the strand", "°C", heat.core_c, 3.0, 12.0))
         out.append(Series("below_c", "the layer below when it is covered", "°C", heat.below_c, 5.0, 20.0))
         out.append(Series("weld_index", "the weld index", "", heat.weld_index, 0.08, 0.3, relative=True))
-    if roles is not None:
-        out += _role_shares(moves, roles)
+    if measured.by_role is not None:
+        out += _role_shares(measured.by_role)
     return tuple(series for series in out if np.isfinite(series.values).any())
 
 
@@ -165,15 +162,9 @@ def steady_heat(measured: FileFacts) -> tuple[Series, ...]:
     )
 
 
-def _role_shares(moves: Moves, roles: Roles) -> list[Series]:
+def _role_shares(found: ByRole) -> list[Series]:
     """Share of the bead time that each role takes, where it takes any."""
-    from beadwright.toolpath.roles_model import Role
-
-    from .heat_kernels import time_by_group
-
-    index = np.asarray(moves.layers.index)
-    time = time_by_group(index, moves.toolpath.kind, moves.going, roles.role, moves.layer_count, len(Role))
-    share = 100 * time / np.maximum(time.sum(axis=1, keepdims=True), 1e-9)
+    share = 100 * found.seconds / np.maximum(found.seconds.sum(axis=1, keepdims=True), 1e-9)
     return [
         Series(f"share_{role.words.replace(' ', '_')}", f"the share of {role.words}", "%", share[:, role], 5.0, 25.0)
         for role in Role

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from beadwright.cli import case, look, picture
+from beadwright.cli import case, compare, look, picture
 
 if TYPE_CHECKING:
     from beadwright.exhibits.toolpath_file import LookResult
@@ -25,6 +25,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 look.register(app)
+compare.register(app)
 case.register(app)
 picture.register(app)
 
@@ -150,7 +151,10 @@ def _browse(table: Literal["causes", "signs", "checks"], word: str | None, as_js
 
 @app.command()
 def schema(
-    which: Annotated[Literal["case", "diagnosis", "look"], typer.Argument(help="case, diagnosis or look")],
+    which: Annotated[
+        Literal["case", "diagnosis", "look", "there", "compare"],
+        typer.Argument(help="case, diagnosis, look, there (look --at) or compare"),
+    ],
 ) -> None:
     """Print a JSON Schema: case, diagnosis or look."""
     from beadwright.workup import json_schema

@@ -139,4 +139,4 @@ class Look(Part):
 def look_schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of `look --json`."""
     schema = Look.model_json_schema(mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": FORMAT, **schema}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": FORMAT}

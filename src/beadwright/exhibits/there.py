@@ -19,7 +19,6 @@ from beadwright.audit.layer_series import Series, layer_series, steady_heat
 from beadwright.errors import InputError
 from beadwright.exhibits.look import Part
 from beadwright.exhibits.place import AskedPlace
-from beadwright.exhibits.bead_roles import bead_roles
 from beadwright.exhibits.say_change import sentence
 from beadwright.exhibits.toolpath_file import LookResult
 from beadwright.motion.timeline import Clock
@@ -110,7 +109,7 @@ class There(Part):
 def there_schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of `look --at … --json`."""
     schema = There.model_json_schema(mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": FORMAT, **schema}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": FORMAT}
 
 
 def what_happens(result: LookResult, places: AskedPlace | Sequence[AskedPlace], *, reach_mm: float = REACH_MM) -> There:
@@ -125,7 +124,7 @@ def what_happens(result: LookResult, places: AskedPlace | Sequence[AskedPlace], 
     heat = result.heat
     if heat is None and result.material is not None:
         heat = heat_history(result.measured.moves, result.facts, result.material)
-    series = layer_series(result.measured, heat, bead_roles(result))
+    series = layer_series(result.measured, heat)
     changes = _merged([*find_steps(series), *find_commands(result.measured.moves)])
     rows = tuple(_place(result, place, series, changes, reach_mm) for place in asked)
     missing = () if heat else ("core temperature and weld index: the material is not known (--material)",)
