@@ -24,6 +24,7 @@ FILAMENTS_MM = (1.75, 2.85)  # the diameters the trade sells
 ROUND_LOSS = 1 - math.pi / 4  # a stadium against its box, in units of height²
 WIDTH_RANGE_MM = (0.15, 2.5)
 SAMPLED = 200_000
+GAP_FROM = 1.25
 
 
 def find_roles(toolpath: Toolpath, layers: Layers, *, filament_mm: float | None = None) -> Roles:
@@ -38,6 +39,10 @@ def find_roles(toolpath: Toolpath, layers: Layers, *, filament_mm: float | None 
     path = toolpath
     fed = fed_per_mm(path.x, path.y, path.z, path.e, path.kind, path.tool, path.start)
     diameter, width, typical = _widths(fed, layers.index, heights, filament_mm)
+    filled = without_gaps(fed, layers, heights, typical, math.pi / 4 * diameter**2)
+    if not np.array_equal(filled, heights):
+        heights = filled
+        diameter, width, typical = _widths(fed, layers.index, heights, diameter)
     verdict = judge(toolpath, layers, heights, fed, typical, math.pi / 4 * diameter**2)
     return with_comments(
         toolpath,
@@ -78,6 +83,26 @@ def laid_heights(layers: Layers) -> NDArray[np.float64]:
     good = np.isfinite(out) & (out > 0.01) & (out < 2.0)
     out[~good] = np.median(out[good]) if good.any() else HEIGHT_DEFAULT_MM
     return out if count else np.empty(0)
+
+
+def without_gaps(
+    fed: NDArray[np.float32], layers: Layers, heights: NDArray[np.float64], width: float, section: float
+) -> NDArray[np.float64]:
+    """Return heights with the air taken out that a layer leaves below itself, as the first one over a raft does.
+
+    Such a layer steps up more than its like, and its beads are too thin to fill the step at the usual width.
+    """
+    index = np.asarray(layers.index)
+    laid = np.flatnonzero((fed > 0) & (index >= 0))
+    laid = laid[:: max(1, len(laid) // SAMPLED)]
+    if not len(laid):
+        return heights
+    count = np.bincount(index[laid], minlength=len(heights))
+    area = section * np.bincount(index[laid], fed[laid], len(heights)) / np.maximum(count, 1)
+    inside = np.maximum(width**2 - 4 * ROUND_LOSS * area, 0)
+    filled = (width - np.sqrt(inside)) / (2 * ROUND_LOSS)  # solves area = (width - loss · h) · h
+    too_high = (count > 0) & (heights > GAP_FROM * filled) & (heights > GAP_FROM * np.median(heights))
+    return np.where(too_high, filled, heights)
 
 
 def _widths(

@@ -49,6 +49,7 @@ class Grid(NamedTuple):
     label: Shorts  # (nx, ny), see above
     top: Singles  # (nx, ny) z of the last plastic, mm
     owner: Shorts  # (nx, ny) island of it, -1 for none
+    first: Shorts  # (nx, ny) label on the first layer
     volume: Singles  # (bx, by) mm³ of raster in the block
     room: Singles  # (bx, by) cells a raster has in the block
     near: Bytes  # (bx, by) 1 where a bare raster passes, 2 in blocks around
@@ -62,7 +63,8 @@ class Chains(NamedTuple):
     k: Shorts  # (m, 6)
     tree: Shorts  # (m,) chains that touch
     island: Shorts  # (m,)
-    got: Singles  # (m, 6) see `roles_plan`
+    got: Singles  # (m, 7) see `roles_plan`
+    above: Shorts  # (m, 2) of a chain of the first layer: the island that covers most of it, -1 for none; votes
 
 
 class Islands(NamedTuple):

@@ -7,7 +7,6 @@ its chains look like: a dense raster that no wall holds and that ends just below
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +23,7 @@ CELL_WIDTHS = 0.9  # cell size in bead widths: lines side by side touch, lines t
 COARSEST_WIDTHS = 4.0  # coarser cells tell nothing
 MOST_CELLS = 3_000_000  # of the whole plan
 MOST_VISITS = 40_000_000  # cells times layers
-MOST_SAMPLES = 80_000_000
+MOST_SAMPLES = 30_000_000
 LARGEST_MM = 1e7
 RIM = 4  # free cells around a layer
 SOLID_FROM = 0.72  # plastic in the room the raster has
@@ -32,6 +31,7 @@ UNDER_SHARE = 0.15  # of the last layer's cells, for a raster no wall holds
 UNDER_SHARE_WALLED = 0.5
 RAFT_LAYERS = 8
 UNCOVERED = 0.4
+SHORT_WIDTHS = 6.0  # a shorter open line is filling of a corner
 TOWER_VISITS = 0.75
 EVEN_FILL = 0.25
 (
@@ -80,7 +80,7 @@ def judge(
     if plan is None:
         return blank
     found = _walk(toolpath, layers, heights, fed, width, section, (chain, f, k), plan)
-    roles, reasons = _Judge(toolpath, layers, found, heights).roles()
+    roles, reasons = _Judge(toolpath, layers, found, heights, width).roles()
     return _spread(found, roles, reasons)
 
 
@@ -91,17 +91,13 @@ class Found:
     chain: IntColumn  # (n,)
     f: F4  # (m, 9) see `roles_chains`
     k: I4  # (m, 6)
-    got: F4  # (m, 6) see `roles_plan`
+    got: F4  # (m, 7) see `roles_plan`
     island: I4  # (m,)
     island_k: I4  # (s, 6)
     island_f: F4  # (s, 2)
     piece: I4  # (s,) of each island, 0 … p - 1
+    chain_piece: I4  # (m,) of each chain; -1 outside the layers
     bridge: NDArray[np.uint8]  # (n,)
-
-    @cached_property
-    def chain_piece(self) -> I4:
-        """Piece of each chain, -1 outside the layers, `(m,)`."""
-        return np.where(self.island >= 0, self.piece[np.maximum(self.island, 0)], -1).astype(np.int32)
 
 
 @dataclass(frozen=True)
@@ -171,7 +167,10 @@ def _walk(
     chain, f, k = chains
     path, m = toolpath, len(f)
     numbers = np.arange(m, dtype=np.int32)
-    measured = Chains(f, k, numbers.copy(), np.full(m, -1, np.int32), np.zeros((m, 6), np.float32))
+    measured = Chains(
+        f, k, numbers.copy(), np.full(m, -1, np.int32), np.zeros((m, 7), np.float32), np.full((m, 2), -1, np.int32)
+    )
+    measured.above[:, 1] = 0
     islands = Islands(np.zeros((m, 6), np.int32), np.zeros((m, 2), np.float32), numbers)
     count, bridge = walk_layers(
         Beads(ends(path.x, path.start[0]), ends(path.y, path.start[1]), fed * np.float32(section), chain),
@@ -185,21 +184,44 @@ def _walk(
     tree = islands.tree[:count]
     while not np.array_equal(tree[tree], tree):
         tree = tree[tree]
-    piece = np.unique(tree, return_inverse=True)[1].astype(np.int32)
+    piece, chain_piece = _grown_together(tree, measured.island, measured.above[:, 0], f)
     return Found(
-        chain, f, k, measured.got, measured.island, islands.k[:count].copy(), islands.f[:count].copy(), piece, bridge
+        chain, f, k, measured.got, measured.island, islands.k[:count], islands.f[:count], piece, chain_piece, bridge
     )
+
+
+def _grown_together(tree: I4, island: I4, above: I4, f: F4) -> tuple[I4, I4]:
+    """Return the piece of each island and of each chain.
+
+    A chain of the first layer belongs to what stands on it; one on which nothing stands (brim, skirt) goes with most
+    of its island.
+    """
+    from beadwright.toolpath.roles_chains import LENGTH
+
+    root = tree.copy()
+    covered = np.flatnonzero(above >= 0)
+    if len(covered):
+        pair = island[covered].astype(np.int64) * (len(tree) + 1) + tree[above[covered]]
+        pairs, at = np.unique(pair, return_inverse=True)
+        most = np.argsort(np.bincount(at, f[covered, LENGTH]), kind="stable")  # the longest is written last
+        root[pairs[most] // (len(tree) + 1)] = pairs[most] % (len(tree) + 1)
+    chain_root = np.where(above >= 0, tree[np.maximum(above, 0)], root[np.maximum(island, 0)])
+    names, piece = np.unique(root, return_inverse=True)
+    chain_piece = np.where(island >= 0, np.searchsorted(names, chain_root), -1)
+    return piece.astype(np.int32), chain_piece.astype(np.int32)
 
 
 class _Judge:
     """Decides on pieces, then on chains."""
 
-    def __init__(self, toolpath: Toolpath, layers: Layers, found: Found, heights: NDArray[np.float64]) -> None:
+    def __init__(
+        self, toolpath: Toolpath, layers: Layers, found: Found, heights: NDArray[np.float64], width: float
+    ) -> None:
         from beadwright.toolpath import roles_chains as c
         from beadwright.toolpath import roles_grid as g
         from beadwright.toolpath import roles_plan as p
 
-        self.toolpath, self.layers, self.found, self.heights = toolpath, layers, found, heights
+        self.toolpath, self.layers, self.found, self.heights, self.width = toolpath, layers, found, heights, width
         piece, k, chain_k = found.piece, found.island_k, found.k
         self.count = int(piece.max()) + 1
         self.layer = chain_k[:, c.LAYER]
@@ -212,11 +234,14 @@ class _Judge:
         weight = found.got[:, p.WEIGHT]
         self.fill = np.divide(found.got[:, p.FILL], weight, out=np.zeros_like(weight), where=weight > 0)
         self.bridged = found.got[:, p.BRIDGED] > 0.5 * weight
-        self.covered, self.by_outer = found.got[:, p.COVERED], found.got[:, p.COVERED_BY_OUTER]
+        passed = np.maximum(found.got[:, p.PASSED], 1)
+        self.covered, self.by_outer = found.got[:, p.COVERED] / passed, found.got[:, p.COVERED_BY_OUTER] / passed
         level = k[:, g.ISLAND_LAYER]
         self.first = np.full(self.count, len(layers), np.int32)
         self.last = np.full(self.count, -1, np.int32)
+        self.second = np.full(self.count, len(layers), np.int32)  # first layer above the lowest
         np.minimum.at(self.first, piece, level)
+        np.minimum.at(self.second, piece[level > 0], level[level > 0])
         np.maximum.at(self.last, piece, level)
         self.raster = np.bincount(piece, found.island_f[:, g.RASTER_MM], self.count)
         self.bare = np.bincount(piece, k[:, g.BARE], self.count) > 0
@@ -263,8 +288,8 @@ class _Judge:
         outside = ~self.closed & (self.air > 0.6)
         bare = self.bare[np.maximum(self.found.chain_piece, 0)]
         is_bridge = ~self.closed & self.bridged & (self.layer > 0)
-        single = outside & (self.reversals == 0)
-        beside = outside & ~single & ~bare
+        single = outside & (self.reversals == 0) & (self.length > SHORT_WIDTHS * self.width)
+        beside = outside & (self.reversals > 1) & ~bare
         solid = (self.fill >= SOLID_FROM) | (outside & bare)
         choices = [
             (outer, Role.OUTER, BESIDE_AIR),
@@ -346,15 +371,21 @@ class _Judge:
     def _brims(self, role: NDArray[np.uint8], reason: NDArray[np.uint8], of_piece: NDArray[np.uint8]) -> None:
         """Loops a piece has more on the first layer than on the second, outermost first, over which nothing lies."""
         mine = self.found.chain_piece
-        part = self.closed & (mine >= 0) & (of_piece[mine] == Role.UNKNOWN)
-        count = [np.bincount(mine[part & (self.layer == level)], minlength=self.count) for level in (0, 1)]
-        for piece in np.flatnonzero((count[1] > 0) & (count[0] > count[1])):
+        part = self.closed & (mine >= 0) & (of_piece[mine] != Role.SKIRT)
+        count = [
+            np.bincount(mine[part & (self.layer == level)], minlength=self.count)
+            for level in (0, self.second[np.maximum(mine, 0)])
+        ]
+        for piece in np.flatnonzero((self.second < len(self.layers)) & (count[0] > count[1])):
             loops = np.flatnonzero(part & (mine == piece) & (self.layer == 0))
             bare = loops[self.covered[loops] < UNCOVERED]
             brim = bare[np.argsort(-self.area[bare])][: count[0][piece] - count[1][piece]]
             if not len(brim):
                 continue
             wall = np.setdiff1d(loops, brim)
+            if of_piece[piece] != Role.UNKNOWN:
+                role[brim], reason[brim] = Role.BRIM, FIRST_LOOPS
+                continue
             outer = self.by_outer[wall] >= 0.5
             role[wall] = np.where(outer, Role.OUTER, Role.INNER)
             reason[wall] = np.where(outer, BESIDE_AIR, BETWEEN_WALLS)

@@ -17,6 +17,7 @@ from beadwright.toolpath.roles_grid import (
     CELLS,
     EXPOSED_MM,
     HALF,
+    ISLAND_LAYER,
     LOOPS,
     OUT,
     RASTER_MM,
@@ -50,7 +51,9 @@ BESIDE_AIR = 0.5  # share of a loop's length from which it is an outer contour
 EXPOSED = 0.6  # share of a raster facing the outside from which no wall holds it
 
 # measured per chain, columns of float32
-AIR, FILL, WEIGHT, BRIDGED, COVERED, COVERED_BY_OUTER = range(6)
+AIR, FILL, WEIGHT, BRIDGED = range(4)
+# of chains of the first layer, in cells: passed, passed and covered by the next layer there, and by its outer contour
+PASSED, COVERED, COVERED_BY_OUTER = range(4, 7)
 
 
 @compiled
@@ -90,9 +93,9 @@ def walk_layers(
         _measure_loops(some, beads, chains, plan, grid, width, entries)
         _measure_rows(some, beads, chains, plan, grid, z[level], height[level], bridge)
         _judge_islands(some, chains, islands, first, count)
-        if level == 1:
-            _measure_cover(order[bounds[0] : bounds[1]], beads, chains, plan, grid.label, window)
-        if _rise(grid, window, chains.island, islands, z[level], height[level]):
+        if level == 0:
+            _keep_first(grid, window, chains)
+        if _rise(grid, window, chains, islands, z[level], height[level]):
             _carry_between_rows(grid, window, z[level])
     return count, bridge
 
@@ -104,6 +107,7 @@ def _empty_grid(plan: Plan) -> Grid:
         np.zeros((plan.nx, plan.ny), np.int32),
         np.full((plan.nx, plan.ny), -1e9, np.float32),
         np.full((plan.nx, plan.ny), -1, np.int32),
+        np.zeros((plan.nx, plan.ny), np.int32),
         np.zeros((bx, by), np.float32),
         np.zeros((bx, by), np.float32),
         np.zeros((bx, by), np.uint8),
@@ -185,36 +189,6 @@ def _passes(px: float, py: float, reach: float, ax: float, ay: float, bx: float,
     t = ((px - ax) * ux + (py - ay) * uy) / max(ux * ux + uy * uy, 1e-12)
     t = min(max(t, 0.0), 1.0)
     return bool((ax + t * ux - px) ** 2 + (ay + t * uy - py) ** 2 < reach * reach)
-
-
-@compiled
-def _measure_cover(below: Shorts, beads: Beads, chains: Chains, plan: Plan, label: Shorts, window: Ints) -> None:
-    """Of each loop of the layer below, the share over which this layer lies, and over which its outer contour does."""
-    x, y = beads.x, beads.y
-    for c in below:
-        if not chains.k[c, CLOSED]:
-            continue
-        covered = by_outer = total = 0.0
-        for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
-            if beads.chain[n] != c:
-                continue
-            ax, ay = x[n], y[n]
-            ux, uy = x[n + 1] - ax, y[n + 1] - ay
-            length = math.sqrt(ux * ux + uy * uy)
-            steps = int(length / plan.cell) + 1
-            total += length
-            for s in range(steps):
-                t = (s + 0.5) / steps
-                i, j = int((ax + t * ux - plan.x0) / plan.cell), int((ay + t * uy - plan.y0) / plan.cell)
-                if not (window[0] <= i < window[1] and window[2] <= j < window[3]):
-                    continue  # what stands there is an older layer's
-                a = label[i, j]
-                if a > 0 or a < OUT:
-                    covered += length / steps
-                if a > 0 and chains.k[a - 1, CLOSED] and chains.got[a - 1, AIR] >= BESIDE_AIR:
-                    by_outer += length / steps
-        chains.got[c, COVERED] = covered / max(total, 1e-9)
-        chains.got[c, COVERED_BY_OUTER] = by_outer / max(total, 1e-9)
 
 
 # rasters -------------------------------------------------------------------------------------------
@@ -312,12 +286,41 @@ def _judge_islands(some: Shorts, chains: Chains, islands: Islands, first: int, c
 
 
 @compiled
-def _rise(grid: Grid, window: Ints, island: Shorts, islands: Islands, z: float, height: float) -> bool:
+def _keep_first(grid: Grid, window: Ints, chains: Chains) -> None:
+    """Keep which chains of the first layer pass where, until the next layer shows which of them it stands on."""
+    for i in range(window[0], window[1]):
+        for j in range(window[2], window[3]):
+            a = grid.label[i, j]
+            grid.first[i, j] = a
+            if a > 0:
+                chains.got[a - 1, PASSED] += 1
+
+
+@compiled
+def _cover(first: int, a: int, mine: int, chains: Chains) -> None:
+    """Count that island `mine`, here with label `a`, covers a cell of a chain of the first layer.
+
+    Which island covers most of the chain is found by a majority vote in one pass: a candidate and its lead.
+    """
+    if first <= 0:
+        return
+    c = first - 1
+    chains.got[c, COVERED] += 1
+    if a > 0 and chains.k[a - 1, CLOSED] and chains.got[a - 1, AIR] >= BESIDE_AIR:
+        chains.got[c, COVERED_BY_OUTER] += 1
+    if chains.above[c, 1] == 0:
+        chains.above[c, 0] = mine
+    chains.above[c, 1] += 1 if chains.above[c, 0] == mine else -1
+
+
+@compiled
+def _rise(grid: Grid, window: Ints, chains: Chains, islands: Islands, z: float, height: float) -> bool:
     """Carry the layer into the columns: islands that touch join, a gap below another piece is counted.
 
-    Return whether the layer has a bare island.
+    Islands of the first layer do not join: a brim would tie supports to the part. Return whether the layer has a
+    bare island.
     """
-    label, top, owner, k = grid.label, grid.top, grid.owner, islands.k
+    label, top, owner, k, island = grid.label, grid.top, grid.owner, islands.k, chains.island
     some_bare = False
     near, touching = NEAR_GAP_MM + height, CONTACT * height + 0.02
     for i in range(window[0] + 1, window[1] - 1):
@@ -335,12 +338,15 @@ def _rise(grid: Grid, window: Ints, island: Shorts, islands: Islands, z: float, 
                 grid.near[i >> HALF, j >> HALF] = 1
             under = owner[i, j]
             if under >= 0 and under != last_under and z - top[i, j] <= near:
-                if z - top[i, j] > touching or is_bare != k[under, BARE]:
-                    k[under, UNDER] += 1
-                    k[under, UNDER_WHOM] = mine
-                else:
+                touches = z - top[i, j] <= touching
+                if touches and k[under, ISLAND_LAYER] == 0:
+                    _cover(grid.first[i, j], a, mine, chains)
+                elif touches and is_bare == k[under, BARE]:
                     union(islands.tree, mine, under)
                     last_under = under
+                else:
+                    k[under, UNDER] += 1
+                    k[under, UNDER_WHOM] = mine
             owner[i, j] = mine
             top[i, j] = z
     return some_bare
