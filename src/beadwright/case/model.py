@@ -81,6 +81,11 @@ class Printer(Section):
     junction_mm: Number | None = None
     corner_speed_mm_s: Number | None = None
     max_speed_mm_s: Number | None = None
+    limits_of: Text | None = None
+    delta_rod_mm: Number | None = None
+    delta_radius_mm: Number | None = None
+    lookahead_moves: Number | None = None
+    min_move_s: Number | None = None
     heater_w: Number | None = None
 
 
