@@ -13,6 +13,7 @@ from beadwright.audit.ask import Context
 from beadwright.audit.flow import melt_capacity
 from beadwright.audit.run import RULES, run_audit
 from beadwright.facts import Fact, Facts, Origin
+from beadwright.knowledge.load import load_knowledge
 from beadwright.knowledge.material_table import load_materials
 
 GOOD = {
@@ -98,16 +99,65 @@ FAULTS = [
     ("file_ends_abruptly", "pla", {"file_ends_abruptly": True}, "fault"),
     ("file_shifts", "pla", {"file_shift_mm": (2.0, 0.0)}, "warn"),
     ("diameter_differs", "pla", {"filament_diameter_mm": 2.85}, "fault"),
+    ("first_layer_nozzle_off", "petg", {"first_layer_nozzle_temp_c": 190.0}, "fault"),
+    ("first_layer_bed_cold", "abs", {"first_layer_bed_temp_c": 60.0}, "fault"),
+    ("bed_softens_foot", "petg", {"bed_temp_c": 90.0}, "note"),
+    ("layer_thin", "pla", {"layer_height_mm": 0.04}, "note"),
+    ("outer_starved", "pla", {"outer_flow_percent": 70.0}, "warn"),
+    ("first_layer_flow_odd", "pla", {"first_layer_flow_percent": 60.0}, "note"),
+    ("short_layer_little_air", "pla", {"min_layer_seconds": 4.0, "fan_at_shortest_percent": 20.0}, "warn"),
+    ("bottom_thin_somewhere", "pla", {"bottom_thinnest_layers": 1, "bottom_thin_percent": 8.0}, "warn"),
+    ("top_thin_somewhere", "pla", {"top_thinnest_layers": 2, "top_thin_at_mm": (20.0, 30.0)}, "warn"),
+    ("gap_under_top_wide", "pla", {"gap_under_top_mm": 11.0}, "warn"),
+    ("wall_narrow", "pla", {"narrow_wall_percent": 30.0}, "warn"),
+    ("support_wall_close", "pla", {"support_gap_xy_mm": 0.0}, "warn"),
+    ("support_fast", "pla", {"support_speed_mm_s": 220.0}, "note"),
+    ("travels_unretracted", "pla", {"open_travels_unretracted": 400}, "warn"),
+    ("retraction_fast", "pla", {"retraction_mm_s": 120.0}, "warn"),
+    ("overhang_steep", "pla", {"overhang_60_percent": 25.0}, "warn"),
+    ("overhang_steep", "pla", {"overhang_60_percent": 25.0, "fan_percent": 0.0}, "fault"),
+    ("contour_in_air", "pla", {"contour_in_air_mm": 60.0}, "warn"),
+    ("island_in_air", "pla", {"islands_in_air": 2}, "fault"),
+    ("bridge_long", "pla", {"bridge_span_mm": 60.0}, "warn"),
+    ("bridge_fast", "pla", {"bridge_span_mm": 15.0, "bridge_speed_mm_s": 160.0}, "warn"),
+    ("bridge_little_air", "pla", {"bridge_span_mm": 15.0, "bridge_fan_percent": 20.0}, "warn"),
+    ("neck_thin", "pla", {"neck_slenderness": 18.0, "neck_area_mm2": 9.0}, "warn"),
+    ("brim_missing", "abs", {"brim_mm": 0.0, "contact_area_mm2": 100.0, "slenderness": 4.0}, "warn"),
+    ("raft_gap_odd", "pla", {"raft_gap_mm": 0.0}, "note"),
+    ("not_primed", "pla", {"primed_mm": 0.0}, "note"),
+    ("change_not_primed", "pla", {"primed_after_change_mm": 0.5}, "warn"),
+    ("outer_faster", "pla", {"outer_speed_mm_s": 90.0, "inner_speed_mm_s": 45.0}, "warn"),
+    ("layer_not_whole_steps", "pla", {"layer_height_mm": 0.18, "screw_lead_mm": 8.0}, "note"),
+    ("heat_left_on", "pla", {"nozzle_end_c": 210.0, "bed_end_c": 60.0}, "warn"),
+    ("no_lift_at_end", "pla", {"end_lift_mm": 0.0, "end_away_mm": 0.0}, "note"),
+    ("outer_fast", "pla", {"outer_speed_mm_s": 220.0}, "warn"),
+    ("outer_accel_high", "pla", {"outer_accel_mm_s2": 9000.0}, "warn"),
+    ("travel_fast", "pla", {"travel_speed_mm_s": 600.0}, "warn"),
+    ("fan_jumps", "pla", {"fan_jumps": 3}, "note"),
+    ("nozzle_changes", "pla", {"nozzle_step_c": 20.0}, "warn"),
+    ("layer_time_jumps", "pla", {"layer_time_ratio": 8.0, "min_layer_seconds": 7.0}, "note"),
+    ("outer_speed_steps", "pla", {"outer_speed_steps": 12}, "note"),
+    ("flow_steps", "pla", {"flow_step_ratio": 6.0}, "note"),
+    ("moves_dense", "pla", {"moves_per_second": 4000}, "warn"),
+    ("pause_in_print", "pla", {"pause_count": 2}, "note"),
+    ("seam_scattered", "pla", {"seam_scattered_percent": 90.0}, "note"),
+    ("above_machine", "pla", {"above_machine_mm": 6.0}, "fault"),
+    ("abrasive_on_brass", "pla", {"filler": "carbon_fibre", "nozzle_material": "brass"}, "warn"),
+    ("bore_small_for_filler", "pla", {"filler": "wood", "nozzle_mm": 0.25, "line_width_mm": 0.3}, "warn"),
+    ("soft_on_bowden", "tpu_95a", {"extruder": "bowden"}, "warn"),
+    ("chamber_missing", "peek", {"enclosed": False}, "warn"),
+    ("chamber_too_warm", "pla", {"chamber_temp_c": 50.0}, "warn"),
+    ("flow_trickles", "pla", {"flow_mm3_s": 0.2}, "note"),
 ]
+SAYS_WHAT_CLEARS = 0.9  # share of the rules above whose finding names the change that would clear it
+CAUSES = load_knowledge().causes
 ORDER = ["note", "warn", "fault", "danger"]
 
 
 def situation(change: dict[str, object]) -> Facts:
     values = {**GOOD, **change}
     in_file = {**FROM_FILE, **{name: value for name, value in change.items() if name in FROM_FILE}}
-    typed = [
-        Fact(name, value, Origin.CLAIM, "[settings]") for name, value in values.items() if name not in in_file
-    ]
+    typed = [Fact(name, value, Origin.CLAIM, "[settings]") for name, value in values.items() if name not in in_file]
     return Facts([*typed, *(Fact(name, value, Origin.FILE, "part.gcode") for name, value in in_file.items())])
 
 
@@ -119,6 +169,7 @@ def test_a_seeded_fault_is_found(rule, polymer, change, level):
     assert rule in found, [finding.rule for finding in audit.findings]
     assert ORDER.index(found[rule].level) >= ORDER.index(level)
     assert found[rule].bears_on
+    assert set(found[rule].bears_on) <= set(CAUSES)
     assert found[rule].text.endswith(".")
     assert "%s" not in found[rule].text
     assert "nan" not in found[rule].text
@@ -156,6 +207,15 @@ def test_every_rule_is_seeded_above():
     by_name = {rule.__name__ for rule in RULES}
     renamed = {"line_narrower_than_bore": "line_width_odd", "diameter_odd": "diameter_differs"}
     assert {renamed.get(name, name) for name in by_name} == asked
+
+
+def test_findings_name_the_change_that_would_clear_them():
+    clearing = set()
+    for rule, polymer, change, _ in FAULTS:
+        audit = run_audit(situation({**fitting(polymer), **change}), load_materials()[polymer])
+        clearing |= {finding.rule for finding in audit.findings if finding.rule == rule and finding.clears}
+    named = {rule for rule, *_ in FAULTS}
+    assert len(clearing) >= SAYS_WHAT_CLEARS * len(named), named - clearing
 
 
 def test_without_a_polymer_its_windows_are_not_asked():
@@ -234,8 +294,6 @@ def test_thin_layers_need_more_of_them():
 def test_start_words_that_were_not_understood_soften_a_cold_start():
     change = {"nozzle_never_heated": True, "start_not_understood": 2}
     finding = next(
-        f
-        for f in run_audit(situation(change), load_materials()["pla"]).findings
-        if f.rule == "nozzle_never_heated"
+        f for f in run_audit(situation(change), load_materials()["pla"]).findings if f.rule == "nozzle_never_heated"
     )
     assert finding.level == "note"

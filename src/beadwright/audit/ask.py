@@ -23,9 +23,7 @@ class Context:
     """What is known beside the facts."""
 
     material: Material | None = None
-    places: Mapping[str, Where] = field(
-        default_factory=dict
-    )  # fact name -> where it was measured in the file
+    places: Mapping[str, Where] = field(default_factory=dict)  # fact name -> where it was measured in the file
 
     def where(self, name: str, fact: Fact | None = None) -> Where:
         """The place of a fact; nowhere when the fact in use was not measured in the file."""
@@ -55,9 +53,7 @@ class Window:
         """
         if self.low is not None and self.high is not None:
             return f"{self.low:g}–{self.high:g} {unit}".rstrip()
-        return (
-            f"at least {self.low:g} {unit}" if self.low is not None else f"at most {self.high:g} {unit}"
-        ).rstrip()
+        return (f"at least {self.low:g} {unit}" if self.low is not None else f"at most {self.high:g} {unit}").rstrip()
 
 
 def origin(fact: Fact) -> str:
@@ -111,10 +107,20 @@ class Speaker:
     ) -> Finding:
         """A finding about the fact, placed where it was measured, or where the fact named `at` was."""
         where = self.context.where(at or self.fact.name)
+        clears = clears or self.change()
         return Finding(
             self.rule, level, round(self.value, 4), self.unit, self.window.ends, self.window.source, text,
             self.bears_on, where, bits, origin(self.fact), clears,
         )  # fmt: skip
+
+    def change(self) -> str:
+        """The change into the window, in words; "" where nothing known to be settable is asked for."""
+        from beadwright.knowledge.terms import load_terms
+
+        term = load_terms().get(self.fact.name)
+        if term is None or term.group not in ("setting", "printer") or self.window.ends == (None, None):
+            return ""
+        return f"{term.name}: {self.window.say(self.unit)}"
 
     def quiet(self, text: str, bits: float = -1.0) -> Quiet:
         return Quiet(self.rule, self.bears_on, bits, text)

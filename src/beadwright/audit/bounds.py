@@ -19,10 +19,16 @@ def note_outside(clerk: Clerk, machine: Facts) -> None:
     if travel is None or not isinstance(travel.value, tuple) or len(travel.value) < 2:
         return
     over = excess(clerk, travel.value, machine)
+    if clerk.moves.bead.any():
+        beads = np.where(clerk.moves.bead, over, 0.0)
+        far = int(np.argmax(beads))
+        clerk.note("beads_outside_mm", float(beads[far]) if beads[far] > ROUNDING_MM else 0.0, clerk.at_move(far))
+    if len(travel.value) > 2:
+        highest = int(np.argmax(clerk.moves.toolpath.z))
+        above = float(clerk.moves.toolpath.z[highest]) - travel.value[2]
+        clerk.note("above_machine_mm", above if above > ROUNDING_MM else 0.0, clerk.at_move(highest))
     worst = int(np.argmax(over))
-    clerk.note(
-        "moves_outside_mm", float(over[worst]) if over[worst] > ROUNDING_MM else 0.0, clerk.at_move(worst)
-    )
+    clerk.note("moves_outside_mm", float(over[worst]) if over[worst] > ROUNDING_MM else 0.0, clerk.at_move(worst))
 
 
 def excess(clerk: Clerk, travel: tuple[float, ...], machine: Facts) -> FloatColumn:

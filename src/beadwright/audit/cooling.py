@@ -64,10 +64,7 @@ def fan_on_first_layer(facts: Facts, context: Context) -> Finding | Quiet | None
         return None
     if said.value <= 30:
         return said.quiet(f"fan {said.value:g} % on the first layer", -0.2)
-    text = (
-        f"The part fan already runs at {said.value:g} % on the first layer; {window.say('%')} lets it hold "
-        "on."
-    )
+    text = f"The part fan already runs at {said.value:g} % on the first layer; {window.say('%')} lets it hold on."
     return said.find("warn" if said.value > 60 else "note", text)
 
 
@@ -91,11 +88,43 @@ def layer_time_short(facts: Facts, context: Context) -> Finding | Quiet | None:
         f"A layer takes only {said.value:.1f} s{where_text(context.where(name))}; with less than "
         f"{SHORT_LAYER.low:g} s small layers are covered while still soft."
     )
-    return said.find("fault" if said.value < 2 else "warn" if said.value < 4 else "note", text)
+    clears = f"a shortest layer time of {SHORT_LAYER.low:g} s and more, or several parts at once"
+    return said.find("fault" if said.value < 2 else "warn" if said.value < 4 else "note", text, clears=clears)
+
+
+def short_layer_little_air(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """The shortest layer is also one that gets less air than the rest."""
+    seconds, usual = facts.number("min_layer_seconds"), facts.number("fan_percent")
+    if seconds is None or usual is None or seconds >= 10:
+        return None
+    said = speaker(
+        "short_layer_little_air",
+        "fan_at_shortest_percent",
+        facts,
+        context,
+        Window(usual, None),
+        "%",
+        ("cooling_too_weak",),
+    )
+    if said is None:
+        return None
+    if said.value >= usual - 20:
+        return said.quiet(f"fan {said.value:.0f} % in the shortest layer", -0.2)
+    text = (
+        f"The shortest layer takes {seconds:.1f} s and gets {said.value:.0f} % of "
+        f"fan{where_text(context.where('fan_at_shortest_percent'))}, the others {usual:.0f} %."
+    )
+    return said.find("warn" if seconds < 5 else "note", text, clears=f"part fan at {usual:.0f} % in short layers too")
 
 
 def _name(context: Context) -> str:
     return context.material.abbreviation if context.material else "this polymer"
 
 
-RULES: tuple[Rule, ...] = (fan_below_window, fan_above_window, fan_on_first_layer, layer_time_short)
+RULES: tuple[Rule, ...] = (
+    fan_below_window,
+    fan_above_window,
+    fan_on_first_layer,
+    layer_time_short,
+    short_layer_little_air,
+)

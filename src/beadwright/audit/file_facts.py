@@ -144,7 +144,9 @@ def _note_speed(clerk: Clerk) -> None:
     upper = moves.bead & (index >= upper_from)
     over_upper = clerk.layers(upper_from, last)
     clerk.note("speed_mm_s", quantile(path.feed, length, upper, 0.5), over_upper)
-    clerk.note("first_layer_speed_mm_s", quantile(path.feed, length, moves.bead & (index == 0), 0.5), clerk.layers(0, 0))
+    clerk.note(
+        "first_layer_speed_mm_s", quantile(path.feed, length, moves.bead & (index == 0), 0.5), clerk.layers(0, 0)
+    )
     rise = np.abs(np.diff(path.z, prepend=path.start[2]))
     sideways = (path.kind == Kind.TRAVEL) & (length > 1.0) & (rise < 0.7 * length)
     clerk.note("travel_speed_mm_s", quantile(path.feed, length, sideways, 0.5))

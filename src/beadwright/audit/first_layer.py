@@ -53,10 +53,7 @@ def first_layer_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
         return None
     if said.value >= 0.12 - 1e-6:
         return said.quiet(f"first layer {said.value:g} mm high", -0.3)
-    text = (
-        f"The first layer is {said.value:.3g} mm high; {window.say('mm')} forgives a plate that is not quite "
-        "flat."
-    )
+    text = f"The first layer is {said.value:.3g} mm high; {window.say('mm')} forgives a plate that is not quite flat."
     return said.find("warn" if said.value < 0.09 else "note", text)
 
 
@@ -118,7 +115,7 @@ def foothold_small(facts: Facts, context: Context) -> Finding | Quiet | None:
         f"The print stands {said.value:.1f} times as high as the root of its foot's area; above {SLENDER:g} "
         "it is easily knocked over."
     )
-    return said.find("warn" if said.value > 2 * SLENDER else "note", text)
+    return said.find("warn" if said.value > 2 * SLENDER else "note", text, clears="a brim of 5–8 mm")
 
 
 RULES: tuple[Rule, ...] = (

@@ -11,6 +11,7 @@ from beadwright.physics.melt import core_temperature, fourier_number, largest_fl
 
 from .ask import Context, Rule, Window, speaker, where_text
 from .findings import Finding, Quiet
+from .limit_rule import Limit
 
 MELT_ZONE_MM = 12.0  # common practice for an ordinary hot end; stated where used
 ROOM_C = 25.0
@@ -107,7 +108,8 @@ def flow_above_melt_capacity(facts: Facts, context: Context) -> Finding | Quiet 
             f"{capacity.core_target_c:.0f} °C."
         )
     bits = FAULT_BITS + min(log2(ratio / FAULT_AT), MOST_MORE_BITS) if ratio > FAULT_AT else None
-    finding = said.find("fault" if ratio > FAULT_AT else "warn", text, bits)
+    clears = f"speed times {1 / ratio:.2f} ({capacity.best:.1f} mm³/s), or a longer melt zone"
+    finding = said.find("fault" if ratio > FAULT_AT else "warn", text, bits, clears=clears)
     return replace(finding, value=round(flow, 3))
 
 
@@ -119,9 +121,7 @@ def asked_flow(facts: Facts) -> float | None:
     if measured is not None:
         return measured
     width, height, speed = (facts.number(name) for name in ("line_width_mm", "layer_height_mm", "speed_mm_s"))
-    width = (
-        width if width is not None else facts.number("nozzle_mm")
-    )  # a line is at least as wide as the bore
+    width = width if width is not None else facts.number("nozzle_mm")  # a line is at least as wide as the bore
     if not width or not height or not speed or width < height:
         return None
     return float(bead_flow_mm3_s(width, height, speed)) * (facts.number("flow_percent", 100.0) or 100.0) / 100
@@ -204,9 +204,37 @@ def line_narrower_than_bore(facts: Facts, context: Context) -> Finding | Quiet |
     return said.find("fault" if said.value < 0.7 * bore or said.value > 2.5 * bore else "warn", text)
 
 
+def layer_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """Layers so thin that hardly anything flows, and a dirty plate or a gear's play shows."""
+    bore = facts.number("nozzle_mm")
+    if not bore:
+        return None
+    window = Window(round(0.15 * bore, 3), None)
+    said = speaker("layer_thin", "layer_height_mm", facts, context, window, "mm", ("heat_creep", "filament_ground"))
+    if said is None or window.low is None:
+        return None
+    if said.value >= window.low - 1e-6:
+        return said.quiet(f"layers of {said.value:g} mm", -0.1)
+    text = f"Layers are {said.value:.3g} mm high; with a {bore:g} mm bore {window.say('mm')} flow evenly."
+    return said.find("note", text, 0.3)
+
+
 RULES: tuple[Rule, ...] = (
+    layer_thin,
+    Limit(
+        "outer_starved", "outer_flow_percent", "%", ("fed_too_little",),
+        "Outer contours carry {value} % of the plastic that a bead of the width set holds{where}; {window} fill it.",
+        "one flow, 95–105 %, for all that is seen",
+        low=85.0, warn=75.0, quiet_bits=-0.3,
+    ),
+    Limit(
+        "first_layer_flow_odd", "first_layer_flow_percent", "%", ("fed_too_little", "fed_too_much"),
+        "The first layer carries {value} % of the plastic that its beads hold{where}; {window} join without ploughing.",
+        "first layer at 100 % flow, its width set by the line width",
+        low=78.0, high=190.0, note_bits=0.4,
+    ),
     flow_above_melt_capacity,
     flow_percent_odd,
     layer_above_bore,
     line_narrower_than_bore,
-)
+)  # fmt: skip

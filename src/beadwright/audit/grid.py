@@ -30,9 +30,7 @@ def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
     if not inside:  # NaN too
         return
     dx, dy = qx - px, qy - py
-    count = (
-        int(max(abs(dx), abs(dy))) + 1
-    )  # samples at most a cell apart touch, at a corner at least: no holes
+    count = int(max(abs(dx), abs(dy))) + 1  # samples at most a cell apart touch, at a corner at least: no holes
     struck[int(px), int(py)] = 1  # both ends: consecutive beads then share a cell
     struck[int(qx), int(qy)] = 1
     share = np.float32(volume / count)
@@ -135,9 +133,7 @@ def _sums(source, table, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True)
 def _square(table, i, j, r):  # type: ignore[no-untyped-def]
     """Sum over the square of half width `r` about a cell; it must lie within the table."""
-    return (
-        table[i + r + 1, j + r + 1] - table[i - r, j + r + 1] - table[i + r + 1, j - r] + table[i - r, j - r]
-    )
+    return table[i + r + 1, j + r + 1] - table[i - r, j + r + 1] - table[i + r + 1, j - r] + table[i - r, j - r]
 
 
 @njit(cache=True, nogil=True)
@@ -296,9 +292,7 @@ def _judge(k, window, slab, rules, vol, struck, inside, fill_sums, in_sums, colu
                 fill = _box(fill_sums, i, j, reach, i0, i1, j0, j1)
             is_solid = fill >= solid_from * room
             _carry(at, k, is_solid, well_in, wait)
-            if (
-                well_in and not is_solid and at[STATE] == DONE
-            ):  # beside a skirt nothing is laid: that is no infill
+            if well_in and not is_solid and at[STATE] == DONE:  # beside a skirt nothing is laid: that is no infill
                 sparse[k, 0] += vol[i, j]
                 sparse[k, 1] += slab
 

@@ -8,9 +8,7 @@ from .ask import PRACTICE, Context, Rule, Window, speaker, where_text
 from .findings import Finding, Level, Quiet
 from .windows import bed_window, nozzle_window
 
-COLD_C = (
-    170.0  # no filament in the table flows below this; protections against cold feeding sit at or near it
-)
+COLD_C = 170.0  # no filament in the table flows below this; protections against cold feeding sit at or near it
 
 
 def by_distance(distance: float, warn: float, fault: float) -> Level:
@@ -134,15 +132,14 @@ def bed_off(facts: Facts, context: Context) -> Finding | Quiet | None:
     )
     if unsure:
         text += " The file opens with words that were not understood; they may heat it."
-    return said.find("note" if unsure else "warn" if window.low < 60 else "fault", text)
+    clears = f"M190 S{context.material.bed_temp_c.typical:g} before the first bead" if context.material else ""
+    return said.find("note" if unsure else "warn" if window.low < 60 else "fault", text, clears=clears)
 
 
 def nozzle_never_heated(facts: Facts, context: Context) -> Finding | Quiet | None:
     """Plastic is fed and no nozzle temperature is ever set."""
     bears_on = ("nozzle_too_cold", "machine_profile_wrong")
-    said = speaker(
-        "nozzle_never_heated", "nozzle_never_heated", facts, context, Window(COLD_C, None), "°C", bears_on
-    )
+    said = speaker("nozzle_never_heated", "nozzle_never_heated", facts, context, Window(COLD_C, None), "°C", bears_on)
     if said is None:
         return None
     if not said.value:
@@ -150,10 +147,13 @@ def nozzle_never_heated(facts: Facts, context: Context) -> Finding | Quiet | Non
     unsure = (facts.number("start_not_understood") or 0) > 0
     text = "The file feeds filament and never sets a nozzle temperature."
     if unsure:
-        return said.find(
-            "note", text + " It opens with words that were not understood; they may heat the nozzle."
-        )
-    return said.find("fault", text + " Unless the machine is heated by hand first, nothing flows.")
+        return said.find("note", text + " It opens with words that were not understood; they may heat the nozzle.")
+    typical = f" S{context.material.nozzle_temp_c.typical:g}" if context.material else ""
+    return said.find(
+        "fault",
+        text + " Unless the machine is heated by hand first, nothing flows.",
+        clears=f"M109{typical} before the first bead",
+    )
 
 
 def cold_extrusion(facts: Facts, context: Context) -> Finding | Quiet | None:
@@ -172,7 +172,9 @@ def cold_extrusion(facts: Facts, context: Context) -> Finding | Quiet | None:
         f"the hot end. "
         "Leave the machine's guard against cold feeding switched on."
     )
-    return said.find("danger" if said.fact.origin == Origin.FILE else "fault", text)
+    window_c = nozzle_window(context.material)
+    clears = f"nozzle at {(window_c or window).say('°C')} before filament is fed"
+    return said.find("danger" if said.fact.origin == Origin.FILE else "fault", text, clears=clears)
 
 
 def _first(facts: Facts, *names: str) -> str:
@@ -184,7 +186,69 @@ def _name(context: Context) -> str:
     return context.material.abbreviation if context.material else "this polymer"
 
 
+def first_layer_nozzle_off(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """A first layer laid outside the polymer's nozzle window, where the rest is not."""
+    window = nozzle_window(context.material)
+    if window is None or window.low is None or window.high is None:
+        return None
+    bears_on = ("nozzle_too_cold", "nozzle_too_hot")
+    said = speaker("first_layer_nozzle_off", "first_layer_nozzle_temp_c", facts, context, window, "°C", bears_on)
+    if said is None or said.value <= 0:
+        return None
+    beyond = max(window.low - said.value, said.value - window.high - 5)  # a little hotter is usual on the plate
+    if beyond <= 0:
+        return said.quiet(f"first layer at {said.value:g} °C", -0.2)
+    text = (
+        f"The first layer is laid at {said.value:g} °C{where_text(context.where('first_layer_nozzle_temp_c'))}; "
+        f"{_name(context)} is printed at {window.say('°C')}."
+    )
+    return said.find(by_distance(beyond, 5, 20), text)
+
+
+def first_layer_bed_cold(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """A plate colder than the polymer needs, in the very layer that has to hold."""
+    window = bed_window(context.material)
+    if window is None or window.low is None:
+        return None
+    said = speaker("first_layer_bed_cold", "first_layer_bed_temp_c", facts, context, window, "°C", ("bed_too_cold",))
+    if said is None or said.value <= 0:
+        return None
+    short = window.low - said.value
+    if short <= 0:
+        return said.quiet(f"bed {said.value:g} °C under the first layer", -0.3)
+    text = (
+        f"Under the first layer the bed is set to {said.value:g} °C; {_name(context)} takes hold of a plate at "
+        f"{window.say('°C')}."
+    )
+    return said.find(by_distance(short, 5, 20), text)
+
+
+def bed_softens_foot(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """A bed above the glass transition of a polymer that does not crystallise: the foot stays soft and spreads."""
+    material = context.material
+    if material is None or not (material.melting_c is None or material.sets_amorphous):
+        return None
+    soft = max(material.glass_transition_c.best + 8, material.bed_temp_c.typical)
+    window = Window(None, soft, material.glass_transition_c.source[0])
+    said = speaker("bed_softens_foot", "bed_temp_c", facts, context, window, "°C", ("bed_too_hot",))
+    if said is None:
+        return None
+    if said.value <= soft:
+        return said.quiet(f"bed {said.value:g} °C, glass transition {material.glass_transition_c.best:g} °C", -0.2)
+    text = (
+        f"The bed is set to {said.value:g} °C{where_text(context.where('bed_temp_c'))}, above the glass transition of "
+        f"{_name(context)} ({material.glass_transition_c.best:g} °C); the lowest layers stay soft and spread."
+    )
+    first = material.bed_temp_c.min
+    return said.find(
+        "note", text, 0.4, clears=f"bed at {first:g}–{min(soft, material.bed_temp_c.max):g} °C from layer 2 on"
+    )
+
+
 RULES: tuple[Rule, ...] = (
+    first_layer_nozzle_off,
+    first_layer_bed_cold,
+    bed_softens_foot,
     nozzle_below_window,
     nozzle_above_window,
     bed_below_window,

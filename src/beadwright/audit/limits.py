@@ -43,7 +43,8 @@ def outside_machine(facts: Facts, context: Context) -> Finding | Quiet | None:
         f"travel{where_text(context.where('moves_outside_mm'))}; "
         "it runs into its end there and loses steps."
     )
-    return said.find("fault" if said.value > 1.0 else "warn", text)
+    clears = f"the part moved inwards by {said.value:g} mm or more, or the right machine chosen"
+    return said.find("fault" if said.value > 1.0 else "warn", text, clears=clears)
 
 
 def acceleration_high(facts: Facts, context: Context) -> Finding | Quiet | None:
@@ -68,8 +69,7 @@ def acceleration_high(facts: Facts, context: Context) -> Finding | Quiet | None:
     where = where_text(context.where("accel_mm_s2"))
     return said.find(
         "warn",
-        f"Beads are accelerated at {said.value:g} mm/s²{where}; {_kind(bed)} commonly bears up to {most:g} "
-        f"mm/s².",
+        f"Beads are accelerated at {said.value:g} mm/s²{where}; {_kind(bed)} commonly bears up to {most:g} mm/s².",
     )
 
 
@@ -79,9 +79,7 @@ def speed_high(facts: Facts, context: Context) -> Finding | Quiet | None:
     if bed is None:
         return None
     most = SPEED[bed]
-    said = speaker(
-        "speed_high", "speed_mm_s", facts, context, Window(None, most), "mm/s", ("speed_too_high",)
-    )
+    said = speaker("speed_high", "speed_mm_s", facts, context, Window(None, most), "mm/s", ("speed_too_high",))
     if said is None:
         return None
     if said.value <= most:
@@ -113,7 +111,7 @@ def file_ends_abruptly(facts: Facts, context: Context) -> Finding | Quiet | None
         f"bead and nothing "
         "switches the heaters off. The machine is left hot: do not leave it alone."
     )
-    return said.find("fault", text)
+    return said.find("fault", text, clears="the file exported or copied again, whole")
 
 
 def file_shifts(facts: Facts, context: Context) -> Finding | Quiet | None:
@@ -144,6 +142,7 @@ def file_shifts(facts: Facts, context: Context) -> Finding | Quiet | None:
         place,
         None,
         fact.where,
+        "the model exported anew: the step is in the file",
     )
 
 
@@ -153,9 +152,7 @@ def diameter_odd(facts: Facts, context: Context) -> Finding | Quiet | None:
     if not spool:
         return None
     window = Window(round(spool - 0.05, 3), round(spool + 0.05, 3))
-    said = speaker(
-        "diameter_differs", "filament_diameter_mm", facts, context, window, "mm", ("diameter_set_wrong",)
-    )
+    said = speaker("diameter_differs", "filament_diameter_mm", facts, context, window, "mm", ("diameter_set_wrong",))
     if said is None:
         return None
     if abs(said.value - spool) <= 0.05 + 1e-9:
@@ -166,9 +163,7 @@ def diameter_odd(facts: Facts, context: Context) -> Finding | Quiet | None:
         "% of the plastic meant is fed."
     )
     finding = said.find("fault" if abs(factor - 1) > 0.15 else "warn", text)
-    return replace(
-        finding, bears_on=("diameter_set_wrong", "fed_too_much" if factor > 1 else "fed_too_little")
-    )
+    return replace(finding, bears_on=("diameter_set_wrong", "fed_too_much" if factor > 1 else "fed_too_little"))
 
 
 def _kind(bed: str) -> str:

@@ -102,6 +102,7 @@ def note_roles(clerk: Clerk, found: ByRole, known: Facts) -> None:
     _note_foot(clerk, found)
     _note_support(clerk, found)
     _note_seam(clerk, found)
+    _note_open_travels(clerk, found)
     if found.contours is not None:
         _note_overhang(clerk, found, found.contours)
         _note_bridges(clerk, found, found.contours)
@@ -320,6 +321,25 @@ def _note_sections(clerk: Clerk, found: ByRole, contours: Contours) -> None:
     place = clerk.layers(worst, worst)
     clerk.note("neck_slenderness", float(slender[worst]), place)
     clerk.note("neck_area_mm2", float(area[worst]), place)
+
+
+def _note_open_travels(clerk: Clerk, found: ByRole) -> None:
+    """Travels of more than 2 mm from one piece of a layer to another with nothing drawn back before."""
+    moves = clerk.moves
+    path, island = moves.toolpath, found.roles.island
+    beads = np.flatnonzero(moves.bead & (island >= 0))
+    last = np.flatnonzero(np.diff(beads) > 1)
+    before, after = beads[last], beads[last + 1]
+    apart = (island[before] != island[after]) & (moves.layer[before] == moves.layer[after])
+    before, after = before[apart], after[apart]
+    if len(before):
+        begin = np.column_stack([path.x[after - 1], path.y[after - 1]])
+        far = np.hypot(begin[:, 0] - path.x[before], begin[:, 1] - path.y[before]) > SCATTERED_MM
+        starts = moves.retraction_starts
+        drawn = np.searchsorted(starts, after) > np.searchsorted(starts, before)
+        before, after = before[far & ~drawn], after[far & ~drawn]
+    where = clerk.at_move(int(before[0]), int(after[-1])) if len(before) else None
+    clerk.note("open_travels_unretracted", len(before), where)
 
 
 def _note_seam(clerk: Clerk, found: ByRole) -> None:

@@ -7,7 +7,21 @@ from collections.abc import Mapping
 from beadwright.facts import Facts
 from beadwright.knowledge.material_shapes import Material
 
-from . import cooling, first_layer, flow, heat, limits, retraction, shell, support, travel
+from . import (
+    cooling,
+    course,
+    first_layer,
+    flow,
+    gear,
+    heat,
+    limits,
+    overhang,
+    retraction,
+    shell,
+    stand,
+    support,
+    travel,
+)
 from .ask import Context, Rule
 from .findings import Audit, Finding, Quiet, Where
 
@@ -21,13 +35,15 @@ RULES: tuple[Rule, ...] = (
     *travel.RULES,
     *retraction.RULES,
     *limits.RULES,
+    *overhang.RULES,
+    *stand.RULES,
+    *course.RULES,
+    *gear.RULES,
 )
 _GRAVEST_FIRST = {"danger": 0, "fault": 1, "warn": 2, "note": 3}
 
 
-def run_audit(
-    facts: Facts, material: Material | None = None, places: Mapping[str, Where] | None = None
-) -> Audit:
+def run_audit(facts: Facts, material: Material | None = None, places: Mapping[str, Where] | None = None) -> Audit:
     """Ask every rule. `material` None: rules that need a polymer's window are not asked, nothing is guessed.
 
     `places` says where in the file each measured fact was read. Findings come gravest first.

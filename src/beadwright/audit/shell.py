@@ -8,6 +8,7 @@ from beadwright.facts import Facts, Origin
 
 from .ask import Context, Rule, Window, speaker, where_text
 from .findings import Finding, Quiet
+from .limit_rule import Limit
 from .windows import shell_needs
 
 TABLE_LAYER_MM = 0.2  # the table's counts are for layers this high: the thickness is what must be kept
@@ -27,9 +28,7 @@ def bottom_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
     """Too few solid layers at the bottom: light, water and infill show through."""
     needs = shell_needs(context.material)
     window = _count_window(needs.bottom_layers, facts, needs.source)
-    said = speaker(
-        "bottom_too_thin", "bottom_solid_layers", facts, context, window, "layers", ("bottom_too_thin",)
-    )
+    said = speaker("bottom_too_thin", "bottom_solid_layers", facts, context, window, "layers", ("bottom_too_thin",))
     if said is None or window.low is None:
         return None
     if said.value >= window.low:
@@ -58,6 +57,37 @@ def top_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
     return said.find("fault" if said.value < window.low - 1 else "warn", text)
 
 
+def bottom_thin_somewhere(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """Enough solid layers at the bottom, except in a place."""
+    return _thin_somewhere("bottom", shell_needs(context.material).bottom_layers, facts, context)
+
+
+def top_thin_somewhere(facts: Facts, context: Context) -> Finding | Quiet | None:
+    """Enough solid layers on top, except in a place."""
+    return _thin_somewhere("top", shell_needs(context.material).top_layers, facts, context)
+
+
+def _thin_somewhere(end: str, least: int, facts: Facts, context: Context) -> Finding | Quiet | None:
+    window = _count_window(least, facts, shell_needs(context.material).source)
+    typical, place = facts.number(f"{end}_solid_layers"), facts.best(f"{end}_thin_at_mm")
+    bears_on = (f"{end}_too_thin",)
+    name = f"{end}_thinnest_layers"
+    said = speaker(f"{end}_thin_somewhere", name, facts, context, window, "layers", bears_on)
+    if said is None or window.low is None or typical is None or typical < window.low:
+        return None  # thin all over: the plain rule's business
+    if said.value >= window.low:
+        return said.quiet(f"nowhere fewer than {said.value:g} solid layers", -0.3)
+    share = facts.number(f"{end}_thin_percent") or 0.0
+    at = f" about x {place.value[0]:g}, y {place.value[1]:g}" if place and isinstance(place.value, tuple) else ""
+    text = (
+        f"{_layers(said.value)} at the {end} over {share:.0f} % of its area{at}{where_text(context.where(name))}, {typical:g} "
+        f"elsewhere; {window.say('solid layers')} close it."
+    )
+    return said.find(
+        "warn" if said.value < window.low - 1 else "note", text, clears=f"{window.say('solid layers')} there too"
+    )
+
+
 def infill_too_sparse(facts: Facts, context: Context) -> Finding | Quiet | None:
     """So little infill that the top layers have nothing to bridge on."""
     window = Window(8.0, None)
@@ -69,8 +99,7 @@ def infill_too_sparse(facts: Facts, context: Context) -> Finding | Quiet | None:
     if said.value >= 8:
         return said.quiet(f"{said.value:.0f} % infill carries a top", -0.7)
     text = (
-        f"Infill is {said.value:.0f} %{where_text(context.where('infill_percent'))}; a top rests on "
-        f"{window.say('%')}."
+        f"Infill is {said.value:.0f} %{where_text(context.where('infill_percent'))}; a top rests on {window.say('%')}."
     )
     return said.find("warn", text)
 
@@ -97,4 +126,24 @@ def _how(facts: Facts, name: str) -> str:
     return " (counted from the beads, away from the walls)" if fact and fact.origin == Origin.FILE else ""
 
 
-RULES: tuple[Rule, ...] = (bottom_too_thin, top_too_thin, infill_too_sparse, walls_too_few)
+RULES: tuple[Rule, ...] = (
+    bottom_too_thin,
+    top_too_thin,
+    infill_too_sparse,
+    walls_too_few,
+    bottom_thin_somewhere,
+    top_thin_somewhere,
+    Limit(
+        "gap_under_top_wide", "gap_under_top_mm", "mm", ("infill_too_sparse", "top_too_thin"),
+        "The first layer over the infill has to span gaps of {value} mm{where}; beyond 5 mm it sags and stays open.",
+        "infill of 12 % and more under the top, or two more top layers",
+        high=5.0, warn=9.0, when=lambda facts, _: (facts.number("infill_percent") or 0.0) >= 0.5,
+    ),
+    Limit(
+        "wall_narrow", "narrow_wall_percent", "%", ("wall_thinner_than_bead",),
+        "{value} % of the outer contour are laid much narrower than the typical bead{where}; walls there are thinner than a "
+        "bead and stay weak or open.",
+        "walls at least two beads thick in the model, or a smaller bore",
+        high=4.0, warn=20.0,
+    ),
+)  # fmt: skip
