@@ -26,6 +26,8 @@ from beadwright.remedy.plan import plan_steps
 if TYPE_CHECKING:
     import numpy as np
 
+    from beadwright.diagnosis.clock_maps import PrintClocks
+    from beadwright.diagnosis.items import Likelihood
     from beadwright.exhibits.toolpath_file import LookResult
     from beadwright.knowledge.material_shapes import Material
 
@@ -109,6 +111,7 @@ class ToolpathSeen:
     summary: str
     remark: str
     pictures: tuple[Picture, ...] = ()  # drawn only for a page
+    clocks: PrintClocks | None = None  # by layer, for marks at heights
 
 
 class Readings(Protocol):
@@ -219,7 +222,8 @@ def work_up(
     looks, seen, claims, unread = _read_exhibits(sorted_files, facts, materials, readings, progress, draw)
     facts = facts.also(claims)
     audit, facts = _audited(looks, facts, materials)
-    diagnosis = _diagnose(case, facts, story, audit, known, materials, [*case.unread(), *unread])
+    timed = _on_clocks(facts, looks)
+    diagnosis = _diagnose(case, facts, story, audit, known, materials, [*case.unread(), *unread], timed)
     labels = {term.id: (term.name, term.unit) for term in load_terms().values()}
     polymer = facts.text("polymer")
     return Workup(
@@ -362,7 +366,11 @@ def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] =
         table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent, table.filament_mm
     )
     summary = f"{look.layers.count} layers, {time}."
-    return ToolpathSeen(name, result.facts, result.audit, columns, rows, summary, remark, pictures)
+    from beadwright.diagnosis.clock_maps import PrintClocks
+
+    return ToolpathSeen(
+        name, result.facts, result.audit, columns, rows, summary, remark, pictures, PrintClocks.of(result.timeline)
+    )
 
 
 def _audited(
@@ -375,9 +383,18 @@ def _audited(
     return run_audit(facts, materials.get(polymer) if polymer else None), facts
 
 
+def _on_clocks(facts: Facts, looks: Sequence[ToolpathSeen]) -> list[Likelihood]:
+    """Hold measured marks against the clocks of the first toolpath."""
+    if not looks or "marks_mm" not in facts:
+        return []
+    from beadwright.diagnosis.clock_evidence import clock_items
+
+    return clock_items(facts, looks[0].clocks)
+
+
 def _diagnose(
     case: Case, facts: Facts, story: StoryReading | None, audit: Audit, knowledge: Knowledge,
-    materials: dict[str, Material], unread: list[str],
+    materials: dict[str, Material], unread: list[str], timed: Sequence[Likelihood] = (),
 ) -> Diagnosis:  # fmt: skip
     told = story or StoryReading()
     ranking = diagnose(
@@ -391,6 +408,7 @@ def _diagnose(
         unread=(*unread, *told.notes),
         theories=tuple(theory.text for theory in told.theories),
         told_like=tuple(Hint(one.cause, one.bits, one.piece) for one in told.told_like),
+        measured=timed,
     )
     plan = plan_steps(ranking.causes, facts, knowledge, materials)
     return ranking.model_copy(update={"plan": plan})
@@ -406,7 +424,7 @@ def _signs(case: Case, story: StoryReading) -> tuple[SignObservation, ...]:
     return tuple((told | stated).values())
 
 
-def json_schema(which: Literal["case", "diagnosis", "look", "there", "compare"]) -> dict[str, Any]:
+def json_schema(which: Literal["case", "diagnosis", "look", "there", "compare", "clock"]) -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of a case file, a diagnosis, a look, what happens there or a comparison."""
     if which == "case":
         from beadwright.case.schema import case_schema
@@ -424,6 +442,10 @@ def json_schema(which: Literal["case", "diagnosis", "look", "there", "compare"])
         from beadwright.exhibits.compared import compare_schema
 
         return compare_schema()
+    if which == "clock":
+        from beadwright.diagnosis.clock_answer import clock_schema
+
+        return clock_schema()
     from beadwright.diagnosis.result import Diagnosis
 
     schema = Diagnosis.model_json_schema()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from beadwright.cli import case, compare, look, picture
+from beadwright.cli import case, clock, compare, look, picture
 
 if TYPE_CHECKING:
     from beadwright.exhibits.toolpath_file import LookResult
@@ -27,6 +27,7 @@ app = typer.Typer(
 look.register(app)
 compare.register(app)
 case.register(app)
+clock.register(app)
 picture.register(app)
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")]
@@ -152,8 +153,8 @@ def _browse(table: Literal["causes", "signs", "checks"], word: str | None, as_js
 @app.command()
 def schema(
     which: Annotated[
-        Literal["case", "diagnosis", "look", "there", "compare"],
-        typer.Argument(help="case, diagnosis, look, there (look --at) or compare"),
+        Literal["case", "diagnosis", "look", "there", "compare", "clock"],
+        typer.Argument(help="case, diagnosis, look, there (look --at), compare or clock"),
     ],
 ) -> None:
     """Print a JSON Schema: case, diagnosis or look."""

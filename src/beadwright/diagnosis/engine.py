@@ -13,6 +13,7 @@ from beadwright.diagnosis.evidence import gather
 from beadwright.diagnosis.explain import Ledger, chain_from, follows_from, ledger
 from beadwright.diagnosis.infer import Posterior
 from beadwright.diagnosis.inputs import Answer, Hint, SignObservation, Trial
+from beadwright.diagnosis.items import Evidence
 from beadwright.diagnosis.result import Diagnosis, RankedCause
 from beadwright.diagnosis.tables import tables_of
 from beadwright.diagnosis.verdict import missing_for, summary_of, verdict_of
@@ -39,11 +40,12 @@ def diagnose(
     unread: Sequence[str] = (),
     theories: Sequence[str] = (),
     told_like: Sequence[Hint] = (),
+    measured: Sequence[Evidence] = (),
 ) -> Diagnosis:
     """Return the ranked diagnosis, its `plan` empty; see `rank` for the arguments."""
     return rank(
         knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence,
-        unread=unread, theories=theories, told_like=told_like,
+        unread=unread, theories=theories, told_like=told_like, measured=measured,
     )[0]  # fmt: skip
 
 
@@ -59,16 +61,18 @@ def rank(
     unread: Sequence[str] = (),
     theories: Sequence[str] = (),
     told_like: Sequence[Hint] = (),
+    measured: Sequence[Evidence] = (),
 ) -> tuple[Diagnosis, Posterior]:
     """Return the diagnosis and the posterior behind it.
 
     `facts` carry context, measured values among them; `audit` what the rules said of them. `silence`: signs
-    that a story leaves out speak softly against their causes; `told_like`: causes it sounds like. `unread` and `theories` are passed through.
+    that a story leaves out speak softly against their causes; `told_like`: causes it sounds like; `measured`:
+    items worked out beforehand. `unread` and `theories` are passed through.
     Signs and checks that the tables do not know are listed as unread, never an error.
     """
     gathered = gather(
         knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence,
-        told_like=told_like,
+        told_like=told_like, measured=measured,
     )  # fmt: skip
     network = tables_of(knowledge).network
     posterior = network.posterior(gathered.items)

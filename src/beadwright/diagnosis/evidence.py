@@ -51,8 +51,12 @@ def gather(
     audit: Audit | None = None,
     silence: bool = False,
     told_like: Sequence[Hint] = (),
+    measured: Sequence[Evidence] = (),
 ) -> Gathered:
-    """Return the evidence of a case. `silence`: what a story leaves out speaks softly against its causes."""
+    """Return the evidence of a case. `silence`: what a story leaves out speaks softly against its causes.
+
+    `measured`: items worked out beforehand from more than facts, such as marks on a print's clocks.
+    """
     facts = Facts() if facts is None else facts
     reports = [*signs, *_signs_from_answers(knowledge, answers), *_signs_from_facts(facts)]
     settled, conflicts = settle(knowledge, reports)
@@ -68,7 +72,7 @@ def gather(
         for hint in told_like
         if hint.cause in knowledge.causes
     ]
-    items += measured_items(facts)
+    items += [*measured_items(facts), *measured]
     if trials:
         items.append(_attempts(knowledge, trials))
     if silence and reports:
