@@ -52,20 +52,22 @@ def cache_folders() -> Iterator[Path]:
     yield from (home / "numba").glob("toolpath_*")  # where the package folder cannot be written to
 
 
-def cached_indexes() -> list[Path]:
-    """Return the cache index files of the entry kernel for this Python version, stale ones too."""
+def cached_indexes(entry: str = ENTRY) -> list[Path]:
+    """Return the cache index files of the entry kernel (`*` stands for anything) for this Python version, stale ones
+    too.
+    """
     version = f"py{sys.version_info.major}{sys.version_info.minor}"
-    return [index for folder in cache_folders() for index in folder.glob(f"{ENTRY}-*.{version}*.nbi")]
+    return [index for folder in cache_folders() for index in folder.glob(f"{entry}-*.{version}*.nbi")]
 
 
-def newest_source() -> float:
+def newest_source(sources: tuple[str, ...] = SOURCES) -> float:
     """Return when a kernel source was last changed [s since the epoch]."""
-    return max((HERE / name).stat().st_mtime for name in SOURCES)
+    return max((HERE / name).stat().st_mtime for name in sources)
 
 
-def drop_stale_kernels() -> None:
+def drop_stale_kernels(entry: str = ENTRY, sources: tuple[str, ...] = SOURCES) -> None:
     """Remove the entry kernel's index where a kernel it calls has changed since."""
-    changed = newest_source()
-    for index in cached_indexes():
+    changed = newest_source(sources)
+    for index in cached_indexes(entry):
         if index.stat().st_mtime < changed:
             index.unlink(missing_ok=True)

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from beadwright.toolpath.compiled import compiled
+from beadwright.toolpath.compiled import compiled, drop_stale_kernels
 from beadwright.toolpath.roles_chains import CLOSED, FIRST, LAST, LENGTH
 from beadwright.toolpath.roles_grid import (
     BARE,
@@ -38,6 +38,8 @@ from beadwright.toolpath.roles_grid import (
     union,
 )
 from beadwright.toolpath.slots import Bytes, Floats, Ints, Shorts, Singles
+
+drop_stale_kernels("roles_*", ("compiled.py", "roles_chains.py", "roles_grid.py", "roles_plan.py"))
 
 LOOP_SAMPLES = 24
 ROW_STEP_MM = 1.0
