@@ -5,11 +5,8 @@ from __future__ import annotations
 import re
 from html.parser import HTMLParser
 
-import numpy as np
-
 from beadwright.case.quick import case_from_arguments
 from beadwright.report.sheet import render_sheet
-from beadwright.report.strip import MOST_POINTS, Mark, StripRow, strip_spec, strip_svg
 from beadwright.workup import work_up
 
 
@@ -72,12 +69,3 @@ def test_every_caution_of_the_answer_leads_the_sheet() -> None:
     assert workup.diagnosis.cautions
     first_entry = page.index('<section class="entry"')
     assert page.index("Caution") < first_entry
-
-
-def test_a_strip_follows_the_page_s_own_colours_and_stays_small() -> None:
-    z = np.linspace(0.2, 900, 4500)
-    rows = (StripRow("layer time", "s", np.abs(np.sin(z))), StripRow("fan", "%", np.full(4500, np.nan)))
-    drawn = strip_svg(z, rows, (Mark("a", 18.0, 18.0),))
-    assert "var(--ink)" in drawn
-    assert "#010101" not in drawn
-    assert strip_spec(z, rows).count('"v":') <= MOST_POINTS

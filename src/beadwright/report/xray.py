@@ -32,6 +32,7 @@ PAIR_PIXELS = (616, 640)  # of each of two views side by side
 MOST_STEPS = 40e6
 FINEST_MM = 0.02
 BESIDE_MM = 6.0
+FARTHEST_MM = 1e6
 BELIEVED_WIDTH_MM = (0.05, 3.0)  # beads worked out wider than this are dabs of priming
 OUTSIDE_SHARE = 0.004  # of the plastic at either end of the scale that may lie beyond it
 NEAR_SHARE = 0.08  # of the scale
@@ -58,6 +59,7 @@ class Raster:
     left_mm: float
     top_mm: float
     pixel_mm: float
+    beyond: float = 0.0  # share of the plastic that lies past the edges
 
 
 def view_named(text: str, layers: int) -> View:
@@ -88,6 +90,8 @@ def extent(moves: Moves, view: View) -> tuple[float, float, float, float]:
         left, bottom, right, top = _box(moves, rises, view)
         near = (left - BESIDE_MM, bottom - BESIDE_MM, right + BESIDE_MM, top + BESIDE_MM)
         box = tuple((max, max, min, min)[k](box[k], near[k]) for k in range(4))  # type: ignore[assignment]
+    if not all(abs(edge) < FARTHEST_MM for edge in box):
+        raise InputError("beads are laid too far out to be drawn", where=moves.toolpath.name)
     return box
 
 
@@ -138,13 +142,15 @@ def xray(moves: Moves, shown: Quantity, view: View, pixel_mm: float | None = Non
     if shown.labels:
         volume, mean = _most_of(moves, shown, view, at, frame, shape)
     else:
-        values = np.zeros(len(at)) if shown.name == PLASTIC else shown.values[at]
+        values = np.zeros(len(at)) if shown.name == PLASTIC else np.asarray(shown.values[at], np.float64)
         volume, weighted = _laid(moves, at, values, view, frame, shape)
         mean = np.divide(weighted, volume, out=np.full(shape, np.nan, np.float32), where=volume > 0)
     thick = volume / np.float32(pixel * pixel)
     if shown.name == PLASTIC:
         mean = np.where(thick > 0, thick, np.float32(np.nan))
-    return Raster(view, thick, mean, left, top, pixel)
+    laid = float(moves.volume[at].sum())
+    beyond = 1 - float(volume.sum(dtype=np.float64)) / laid if laid > 0 else 0.0
+    return Raster(view, thick, mean, left, top, pixel, max(beyond, 0.0))
 
 
 def _laid(
@@ -153,7 +159,7 @@ def _laid(
 ) -> tuple[Image, Image]:  # fmt: skip
     from beadwright.report.xray_kernel import lay_from_above, lay_from_side, lay_threads
 
-    path, heights = moves.toolpath, bead_heights(moves)[at]
+    path, heights = moves.toolpath, np.asarray(bead_heights(moves)[at], np.float64)
     columns = (path.x, path.y, path.z, path.start, moves.volume)
     if view.side == ABOVE and view.layer is None:  # many layers deep, single beads are not told apart
         threads = np.zeros((*shape, 2), np.float32)
@@ -211,6 +217,8 @@ def ends_of(rasters: tuple[Raster, ...]) -> tuple[float, float]:
 
     value, weight = (np.concatenate([getattr(one, name)[one.plastic > 0] for one in rasters]).astype(np.float64)
                      for name in ("mean", "plastic"))  # fmt: skip
+    if not len(value):
+        raise InputError("nothing is known of the beads in view", fix="colour them by speed or flow")
     low, high = weighted_quantiles(value, weight, (OUTSIDE_SHARE, 1 - OUTSIDE_SHARE))
     near = NEAR_SHARE * (high - low)  # an end close to the last value may as well be it
     low = float(value.min()) if low - value.min() <= near else low
@@ -242,7 +250,7 @@ def draw(raster: Raster, shown: Quantity, ends: tuple[float, float] | None = Non
     pixels[pixels[..., 3] == 0] = 0
     right, bottom = raster.left_mm + columns * raster.pixel_mm, raster.top_mm - rows * raster.pixel_mm
     box = (raster.left_mm, bottom, right, raster.top_mm)
-    return Picture(raster.view.name, AXES[raster.view.side], png(pixels), (columns, rows), box, scale)
+    return Picture(raster.view.name, AXES[raster.view.side], png(pixels), (columns, rows), box, scale, raster.beyond)
 
 
 def opacity(raster: Raster) -> Image:
@@ -260,8 +268,13 @@ def opacity(raster: Raster) -> Image:
 def pictures_of(result: LookResult, by: str = "flow") -> tuple[Picture, ...]:
     """Draw the print from the front and from the right, at one scale and in one set of colours, for a case sheet."""
     moves = result.measured.moves
-    if not moves.bead.any():
+    try:
+        return _pair(moves, by)
+    except InputError:  # nothing to draw is nothing wrong with the reading
         return ()
+
+
+def _pair(moves: Moves, by: str) -> tuple[Picture, ...]:
     shown = quantity(moves, by)
     views = (View("front", 0), View("side", 1))
     pixel = max(pixel_size(extent(moves, view), PAIR_PIXELS) for view in views)

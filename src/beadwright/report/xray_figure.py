@@ -1,14 +1,8 @@
-"""Pictures of the print as figures: axes in mm, the legend of the colours, lines at the heights where a fault was seen.
-
-On a page the ink is the page's own (`var(--ink)` …), so a figure follows it into the dark. On its own a figure carries
-the same colours along, read from the notebook's style sheet.
-"""
+"""Pictures of the print as figures: axes in mm, the legend of the colours, lines where a fault was seen."""
 
 from __future__ import annotations
 
-import re
 from base64 import b64encode
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,15 +11,16 @@ from beadwright.report.axis import ticks
 from beadwright.report.page import Strip
 from beadwright.report.png import png
 from beadwright.report.scale_colours import cividis
+from beadwright.report.svg import halo, line, number, svg, text, with_own_ink
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from beadwright.workup import Picture, Scale, Workup
 
-FONT = "system-ui, Liberation Sans, sans-serif"
 LEFT, RIGHT, ABOVE, BELOW = 42.0, 10.0, 22.0, 34.0  # px round the picture, for axes and headings
 LEGEND_WIDTH, LEGEND_HEIGHT, BAR_WIDTH = 358.0, 42.0, 190.0
+TELLING_SHARE = 0.001  # of the plastic
 LABEL_ROOM = 13.0  # px between labels of marks
 FROM = {"front": "from the front", "side": "from the right", "top": "from above"}
 
@@ -45,13 +40,14 @@ def caption(name: str, pictures: Sequence[Picture], marks: Sequence[float]) -> s
     views = " and ".join(_from(picture) for picture in pictures)
     scale = pictures[0].scale
     shown = f"{name}, seen through {views}. Colour shows {scale.title}; the paler, the less plastic lies behind it."
-    return shown + _marks_words(pictures, marks)
+    if max(picture.beyond for picture in pictures) > TELLING_SHARE:
+        shown += " What the first layer lays farther out is cut off."
+    return shown + (marks_words(marks) if pictures[0].axes[1] == "z" else "")
 
 
-def _marks_words(pictures: Sequence[Picture], marks: Sequence[float]) -> str:
-    if not marks or pictures[0].axes[1] != "z":
-        return ""
-    return f" {'Line' if len(marks) == 1 else 'Lines'}: {_heights(marks)}, where the fault was seen."
+def marks_words(marks: Sequence[float]) -> str:
+    """Say what the lines stand for."""
+    return f" {'Line' if len(marks) == 1 else 'Lines'}: {_heights(marks)}, where the fault was seen." if marks else ""
 
 
 def _heights(marks: Sequence[float]) -> str:
@@ -65,8 +61,8 @@ def _from(picture: Picture) -> str:
 
 def pair_html(pictures: Sequence[Picture], marks: Sequence[float]) -> str:
     """Return the pictures beside one another, the legend below, as markup for a page."""
-    views = "".join(_svg(*view_group(picture, marks), label=alt(picture, marks)) for picture in pictures)
-    legend = _svg(legend_group(pictures[0].scale), LEGEND_WIDTH, legend_height(pictures[0].scale), label="")
+    views = "".join(svg(*view_group(picture, marks), label=alt(picture, marks)) for picture in pictures)
+    legend = svg(legend_group(pictures[0].scale), LEGEND_WIDTH, legend_height(pictures[0].scale), label="")
     return f'<div class="views">{views}</div>{legend}'
 
 
@@ -78,12 +74,12 @@ def alone(picture: Picture, marks: Sequence[float] = (), title: str = "") -> str
     tall = head + height + legend_height(picture.scale) + 2 * pad
     heading = text(pad + LEFT, pad + 12, _shortened(title, int(wide / 8)), size=13, weight="600") if title else ""
     inside = (
-        f'<rect width="{_n(wide)}" height="{_n(tall)}" fill="var(--paper)"/>{heading}'
-        f'<g transform="translate({_n(pad)} {_n(pad + head)})">{body}</g>'
-        f'<g transform="translate({_n(pad)} {_n(pad + head + height)})">{legend_group(picture.scale)}</g>'
+        f'<rect width="{number(wide)}" height="{number(tall)}" fill="var(--paper)"/>{heading}'
+        f'<g transform="translate({number(pad)} {number(pad + head)})">{body}</g>'
+        f'<g transform="translate({number(pad)} {number(pad + head + height)})">{legend_group(picture.scale)}</g>'
     )
-    return _with_own_ink(
-        _svg(inside, wide, tall, label=f"{title}: {alt(picture, marks)}" if title else alt(picture, marks))
+    return with_own_ink(
+        svg(inside, wide, tall, label=f"{title}: {alt(picture, marks)}" if title else alt(picture, marks))
     )
 
 
@@ -117,8 +113,8 @@ def view_group(picture: Picture, marks: Sequence[float]) -> tuple[str, float, fl
         text(LEFT + 6, 11, _from(picture)[:1].upper() + _from(picture)[1:], size=12),
         _axis_across(picture, across, up),
         _axis_up(picture, up),
-        f'<rect x="{LEFT:g}" y="{ABOVE:g}" width="{_n(across)}" height="{_n(up)}" fill="var(--film)"/>'
-        f'<image x="{LEFT:g}" y="{ABOVE:g}" width="{_n(across)}" height="{_n(up)}" '
+        f'<rect x="{LEFT:g}" y="{ABOVE:g}" width="{number(across)}" height="{number(up)}" fill="var(--film)"/>'
+        f'<image x="{LEFT:g}" y="{ABOVE:g}" width="{number(across)}" height="{number(up)}" '
         f'href="data:image/png;base64,{data}"/>',
     ]
     if picture.axes[1] == "z":
@@ -190,72 +186,11 @@ def legend_group(scale: Scale) -> str:
     )
 
 
-# pieces of SVG ----------------------------------------------------------------------------------------
-def _value(scale: Scale, value: float) -> str:
-    """A value of the scale with the decimals that its span calls for."""
-    span = max(scale.high - scale.low, 1e-6)
-    return f"{value:.{max(int(1 - np.floor(np.log10(span))), 0)}f}"
-
-
-def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float = 1.0) -> str:
-    """A straight line in one of the page's inks."""
-    return (f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" stroke="var(--{colour})" '
-            f'stroke-width="{width:g}"/>')  # fmt: skip
-
-
-def text(
-    x: float, y: float, words: str, *, colour: str = "ink", anchor: str = "start", size: float = 11, weight: str = "400"
-) -> str:
-    """Words in one of the page's inks, escaped."""
-    return (f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FONT}" font-size="{size:g}" font-weight="{weight}" '
-            f'text-anchor="{anchor}" fill="var(--{colour})">{escaped(words)}</text>')  # fmt: skip
-
-
-def halo(x: float, y: float, words: str) -> str:
-    """Paper round words that lie on a picture, to be drawn before them."""
-    return (f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FONT}" font-size="11" font-weight="600" text-anchor="end" '
-            f'fill="none" stroke="var(--paper)" stroke-width="3.5" stroke-linejoin="round">'
-            f"{escaped(words)}</text>")  # fmt: skip
-
-
-def escaped(words: str) -> str:
-    """Escape for XML; characters that XML cannot hold are shown as a box."""
-    from html import escape
-
-    return escape(re.sub(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "□", words))
-
-
 def _shortened(words: str, most: int) -> str:
     return words if len(words) <= most else words[: most - 1] + "…"
 
 
-def _svg(inside: str, width: float, height: float, *, label: str) -> str:
-    role = f'role="img" aria-label="{escaped(label)}"' if label else 'aria-hidden="true"'
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}" height="{_n(height)}" '
-            f'viewBox="0 0 {_n(width)} {_n(height)}" {role}>{inside}</svg>')  # fmt: skip
-
-
-@cache
-def inks() -> dict[str, tuple[str, str]]:
-    """The notebook's colours by name: on light paper, on dark paper."""
-    from beadwright.report.sheet import stylesheet
-
-    found = re.findall(r"--([\w-]+): light-dark\((#\w+), (#\w+)\)", stylesheet())
-    return {name: (light, dark) for name, light, dark in found}
-
-
-def _with_own_ink(svg: str) -> str:
-    """Write the colours out, for viewers that know no style sheets; a style turns them for a dark screen."""
-    used: set[tuple[str, str]] = set()
-
-    def plain(match: re.Match[str]) -> str:
-        used.add((match[1], match[2]))
-        return f'{match[1]}="{inks()[match[2]][0]}" class="{match[1]}-{match[2]}"'
-
-    body = re.sub(r'(fill|stroke)="var\(--([\w-]+)\)"', plain, svg)
-    dark = "".join(f".{kind}-{name}{{{kind}:{inks()[name][1]}}}" for kind, name in sorted(used))
-    return body.replace(">", f"><style>@media (prefers-color-scheme: dark){{{dark}}}</style>", 1)
+def _value(scale: Scale, value: float) -> str:
+    """A value of the scale with the decimals that its span calls for."""
+    span = max(scale.high - scale.low, 1e-6)
+    return f"{value:.{max(int(1 - np.floor(np.log10(span))), 0)}f}"

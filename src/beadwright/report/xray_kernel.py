@@ -183,7 +183,7 @@ def lay_from_side(beads, moves, heights, values, side, frame, plastic, weighted)
         plan, rise = np.sqrt(dx * dx + dy * dy), z[i] - az
         length = np.sqrt(plan * plan + rise * rise)
         v, h, value = volume[i], heights[k], values[k]
-        if not (v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and value == value):
+        if not (v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and abs(value) < np.inf):
             continue
         width = min(max(v / (length * h), narrow), wide)
         begin, run, across = (ax, dx, abs(dy)) if side == 0 else (ay, dy, abs(dx))
@@ -210,7 +210,7 @@ def lay_from_above(beads, moves, heights, values, frame, plastic, weighted):  # 
         ax, ay, az = (x[i - 1], y[i - 1], z[i - 1]) if i > 0 else (start[0], start[1], start[2])
         length = np.sqrt((x[i] - ax) ** 2 + (y[i] - ay) ** 2 + (z[i] - az) ** 2)
         v, h, value = volume[i], heights[k], values[k]
-        if v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and value == value:
+        if v > 0.0 and length > 0.0 and h > 0.0 and length < np.inf and abs(value) < np.inf:
             width = min(max(v / (length * h), narrow), wide) / pixel
             px, py, qx, qy = (ax - left) / pixel, (top - ay) / pixel, (x[i] - left) / pixel, (top - y[i]) / pixel
             _lay_plan(px, py, qx, qy, width, v, value, plastic, weighted)
@@ -226,7 +226,7 @@ def lay_threads(beads, moves, values, frame, picture):  # type: ignore[no-untype
         i = beads[k]
         ax, ay = (x[i - 1], y[i - 1]) if i > 0 else (start[0], start[1])
         v, value = volume[i], values[k]
-        if v > 0.0 and value == value and abs(x[i] - ax) < np.inf and abs(y[i] - ay) < np.inf:
+        if v > 0.0 and abs(value) < np.inf and abs(x[i] - ax) < np.inf and abs(y[i] - ay) < np.inf:
             px, py, qx, qy = (ax - left) / pixel, (top - ay) / pixel, (x[i] - left) / pixel, (top - y[i]) / pixel
             _lay_thread(px, py, qx, qy, v, value, sums, rows, columns)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from beadwright.errors import InputError
 if TYPE_CHECKING:
     from beadwright.audit.moves import Moves
 
-Column = NDArray[np.float64]
+Column = NDArray[np.floating[Any]]
 PLASTIC, ROLE = "plastic", "role"
 
 
