@@ -27,6 +27,7 @@ from beadwright.toolpath.columns import Events
 from .flow import MELT_ZONE_MM, ROOM_C
 from .history import for_tool, part_fan
 from .moves import FloatColumn, Moves
+from .shell_count import layer_boxes
 
 FILM_STILL, FILM_FULL_FAN = 30.0, 100.0  # W/(m² K), part fan off and full: common practice, no source
 # Where a joint of a semi-crystalline polymer stops healing. It cools at some 100 K/s [SeppalaMigler2016], so it
@@ -82,12 +83,11 @@ def heat_history(moves: Moves, facts: Facts, material: Material) -> HeatHistory 
         return None
     zone, air = facts.number("melt_zone_mm"), _air(facts)
     residence, core, mean = _strand(moves, material, zone or MELT_ZONE_MM)
-    beads, edges = beads_by_layer(moves)
+    beads, edges = moves.bead_runs
     fan = in_force(part_fan(moves.toolpath.events.fan_percent), len(moves), 0.0)
-    from .heat_kernels import bead_boxes, layer_statistics
+    from .heat_kernels import layer_statistics
 
-    path, target = moves.toolpath, material.core_target_c.best
-    box = bead_boxes(path.x, path.y, path.start, path.kind, np.asarray(moves.layers.index), moves.layer_count)
+    target, box = material.core_target_c.best, layer_boxes(moves)
     table = layer_statistics(beads, edges, moves.going, residence, core, mean, _gaps(moves, box), fan, target)
     joints = _joints(moves, box, facts, material, air, table)
     below, touch, healed, hot = (joints[:, column] for column in range(4))
@@ -196,16 +196,6 @@ def _strand(moves: Moves, material: Material, zone_mm: float) -> tuple[Float32Co
     )
 
 
-def beads_by_layer(moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Beads in the order of layers, and where each layer begins among them, (k + 1,)."""
-    beads = np.flatnonzero(moves.bead)
-    layer = np.asarray(moves.layers.index)[beads]
-    if (np.diff(layer) < 0).any():  # several objects printed one after the other
-        order = np.argsort(layer, kind="stable")
-        beads, layer = beads[order], layer[order]
-    return beads, np.searchsorted(layer, np.arange(moves.layer_count + 1)).astype(np.int64)
-
-
 def _gaps(moves: Moves, box: FloatColumn) -> Float32Column:
     """Seconds since the layer below was laid in the same places, of each bead, (n,); `box` of each layer's beads."""
     from .heat_kernels import times_since_below
@@ -213,7 +203,7 @@ def _gaps(moves: Moves, box: FloatColumn) -> Float32Column:
     path = moves.toolpath
     low, high = np.nanmin(box[:, :2], axis=0), np.nanmax(box[:, 2:], axis=0)
     size = np.maximum(high - low, 1.0)
-    travelled = float(path.length @ moves.bead)
+    travelled = float(moves.length @ moves.bead)
     if not np.isfinite(size.prod() * travelled):
         return np.full(len(moves), np.nan, np.float32)
     cell = max(CELL_MM, float(np.sqrt(size.prod() / MOST_CELLS)), float(size.max()) / 4096, travelled / MOST_SAMPLES)
@@ -252,8 +242,8 @@ def _edges(moves: Moves, box: FloatColumn, height: FloatColumn) -> FloatColumn:
 
     The larger of the two: thin walls and several small parts have more flank than one block.
     """
-    index = np.asarray(moves.layers.index)  # −1 goes into a bin of its own
-    volume = np.bincount(index + 1, moves.volume, minlength=moves.layer_count + 1)[1:]
+    beads, edges = moves.bead_runs
+    volume = np.add.reduceat(moves.volume[beads], edges[:-1], dtype=np.float64)  # each layer has a bead
     section = np.maximum(volume / height, 1e-3)
     round_it = np.nan_to_num(2 * (box[:, 2] - box[:, 0] + box[:, 3] - box[:, 1]))
     return np.asarray(np.clip(np.maximum(4 * np.sqrt(section), round_it) / section, 1e-3, 10.0))

@@ -73,24 +73,6 @@ def strand_temperatures(
 
 
 @compiled
-def bead_boxes(x: Array, y: Array, start: Array, kind: Array, layer: Array, count: int) -> Array:
-    """Return the box of the beads of each of `count` layers, (count, 4) x0 y0 x1 y1; NaN for a layer without."""
-    out = np.full((count, 4), np.nan)
-    for i in range(len(x)):
-        k = layer[i]
-        if kind[i] != BEAD or k < 0:
-            continue
-        x0, y0 = (x[i - 1], y[i - 1]) if i > 0 else (start[0], start[1])
-        if out[k, 0] != out[k, 0]:  # NaN: the first bead
-            out[k, 0], out[k, 1], out[k, 2], out[k, 3] = x0, y0, x0, y0
-        out[k, 0] = min(out[k, 0], x0, x[i])
-        out[k, 1] = min(out[k, 1], y0, y[i])
-        out[k, 2] = max(out[k, 2], x0, x[i])
-        out[k, 3] = max(out[k, 3], y0, y[i])
-    return out
-
-
-@compiled
 def times_since_below(
     x: Array, y: Array, start: Array, t: Array, kind: Array, layer: Array, corner: Array, cell_mm: float, shape: Array
 ) -> Array:

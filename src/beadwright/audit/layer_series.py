@@ -15,14 +15,15 @@ from numpy.typing import NDArray
 from beadwright.toolpath.roles_model import Role
 
 from .file_facts import FileFacts
-from .heat_history import HeatHistory, beads_by_layer, in_force
+from .heat_history import HeatHistory, in_force
 from .history import part_fan
 from .moves import FloatColumn, Moves
 from .role_facts import ByRole
+from .shell_count import frame
 
 OUTLINE_CELL_MM, COARSEST_MM = 0.6, 2.0
 WIDE_START = 1.15  # first layer over second: more is not the part
-MOST_CELLS, MOST_VISITS, MOST_SAMPLES = 1_500_000, 12_000_000, 16_000_000  # in a plan; cells times layers; of paths
+MOST_VISITS = 12_000_000  # cells times layers
 
 
 @dataclass(frozen=True)
@@ -118,31 +119,18 @@ def follow_outline(moves: Moves) -> Outline | None:
     """Follow the outline layer by layer; None without beads in layers, or where the print is too large to resolve."""
     if not moves.layer_count or not moves.bead.any():
         return None
-    from .heat_kernels import bead_boxes
     from .outline import outline_by_layer
 
-    path, index = moves.toolpath, np.asarray(moves.layers.index)
-    box = bead_boxes(path.x, path.y, path.start, path.kind, index, moves.layer_count)
-    low, high = np.nanmin(box[:, :2], axis=0), np.nanmax(box[:, 2:], axis=0)
-    size = np.maximum(high - low, 1.0)
-    visits = np.maximum(box[:, 2:] - box[:, :2], 1.0).prod(axis=1).sum()
-    coarse = (np.sqrt(size.prod() / MOST_CELLS), np.sqrt(visits / MOST_VISITS), path.length @ moves.bead / MOST_SAMPLES)
-    cell = max(OUTLINE_CELL_MM, *map(float, coarse))
-    if not cell <= COARSEST_MM:  # NaN too
+    grid = frame(moves, OUTLINE_CELL_MM, COARSEST_MM, MOST_VISITS, rim=2)
+    if grid is None:
         return None
-    corner = low - 3 * cell
-    shape = (np.ceil(size / cell) + 7).astype(np.int64)
-    windows = _windows(box, corner, cell)
-    beads, edges = beads_by_layer(moves)
-    table = outline_by_layer(path.x, path.y, path.start, beads, edges, moves.volume, windows, corner, cell, shape)
+    path, (beads, edges) = moves.toolpath, moves.bead_runs
+    corner, shape = np.array([grid.x0, grid.y0]), np.array(grid.shape)
+    table = outline_by_layer(
+        path.x, path.y, path.start, beads, edges, moves.volume, grid.windows, corner, grid.cell, shape
+    )
     plastic, length, count, inside, beyond, rim = table.T
-    return Outline(inside, beyond, rim, plastic, length, count, cell)
-
-
-def _windows(box: FloatColumn, corner: FloatColumn, cell: float) -> NDArray[np.int64]:
-    """Cell ranges i0 i1 j0 j1 of each layer's beads, two free cells all round, (k, 4)."""
-    at = np.floor((box - np.tile(corner, 2)) / cell).astype(np.int64)
-    return np.column_stack([at[:, 0] - 2, at[:, 2] + 3, at[:, 1] - 2, at[:, 3] + 3])
+    return Outline(inside, beyond, rim, plastic, length, count, grid.cell)
 
 
 def _bead_mean(moves: Moves, values: NDArray[np.float32]) -> FloatColumn:

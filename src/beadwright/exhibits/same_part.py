@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadwright.audit.layer_series import Series
+from beadwright.audit.shell_count import layer_boxes
 from beadwright.exhibits.compared import SamePart
 from beadwright.exhibits.toolpath_file import LookResult
 
@@ -35,10 +36,7 @@ def shape_of(result: LookResult, series: Mapping[str, Series]) -> Shape:
     moves, layers = result.measured.moves, result.layers
     if not moves.layer_count or not moves.bead.any():
         return Shape(None, None, None, 0.0, 0.0)
-    from beadwright.audit.heat_kernels import bead_boxes
-
-    path = moves.toolpath
-    box = bead_boxes(path.x, path.y, path.start, path.kind, np.asarray(layers.index), len(layers))
+    box = layer_boxes(moves)
     box = box[1:] if len(box) > 1 else box
     low, high = np.nanmin(box[:, :2], axis=0), np.nanmax(box[:, 2:], axis=0)
     z = np.asarray(layers.z_mm, float)
