@@ -23,6 +23,7 @@ from . import (
     travel,
 )
 from .ask import Context, Rule
+from .claims import differing_claims
 from .findings import Audit, Finding, Quiet, Where
 
 RULES: tuple[Rule, ...] = (
@@ -60,5 +61,6 @@ def run_audit(facts: Facts, material: Material | None = None, places: Mapping[st
             quiet.append(answer)
         else:
             not_asked.append(rule.__name__)
+    findings.extend(differing_claims(facts, context))
     findings.sort(key=lambda finding: _GRAVEST_FIRST[finding.level])
     return Audit(tuple(findings), tuple(quiet), tuple(not_asked))

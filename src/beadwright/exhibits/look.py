@@ -133,6 +133,7 @@ class Look(Part):
     not_asked: tuple[str, ...] = Field(description="rules for which something was not known")
     problems: tuple[ProblemRow, ...]
     facts: tuple[FactRow, ...]
+    claims: tuple[FactRow, ...] = Field(default=(), description="what the file's comments declare, as far as understood")
     left_out: tuple[str, ...] = Field(description="what a long table above does not list")
 
 

@@ -11,6 +11,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from beadwright.audit.claims import claims_from
 from beadwright.audit.file_facts import FileFacts, facts_from_file
 from beadwright.audit.findings import Audit, Finding
 from beadwright.audit.heat_history import HeatHistory, heat_history
@@ -28,7 +29,7 @@ from beadwright.exhibits.look import (
     ProblemRow,
     Spread,
 )
-from beadwright.facts import Facts
+from beadwright.facts import Fact, Facts
 from beadwright.knowledge.material_shapes import Material
 from beadwright.motion.limits import Limits, limits_from
 from beadwright.motion.plan import Plan, plan
@@ -79,15 +80,17 @@ def look(
     layers = find_layers(toolpath)
     limits = limits_from(toolpath, known)
     motion = plan(toolpath, limits)
-    measured = facts_from_file(toolpath, layers, motion, known)
-    every = known.also(measured.facts)
+    claims = claims_from(toolpath)
+    told = known.also(claims)
+    measured = facts_from_file(toolpath, layers, motion, told)
+    every = told.also(measured.facts)
     polymer = every.text("polymer")
     material = (materials or {}).get(polymer) if polymer else None
     audit = run_audit(every, material, measured.places)
     assumed = material or (materials or {}).get(DEFAULT_POLYMER)
     warm = heat_history(measured.moves, every, material) if heat and material else None
     return LookResult(
-        _look(measured, audit, limits, assumed, warm, given=material is not None),
+        _look(measured, audit, limits, assumed, warm, claims, given=material is not None),
         toolpath, layers, limits, motion, Timeline.build(toolpath, motion, layers), every, measured, audit, material,
         warm,
     )  # fmt: skip
@@ -99,6 +102,7 @@ def _look(
     limits: Limits,
     material: Material | None,
     heat: HeatHistory | None,
+    claims: tuple[Fact, ...],
     *,
     given: bool,
 ) -> Look:
@@ -140,6 +144,7 @@ def _look(
         not_asked=audit.not_asked,
         problems=tuple(ProblemRow(line=p.line, text=p.text, meaning=p.meaning, count=p.count) for p in path.problems),
         facts=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in measured.facts),
+        claims=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in claims),
         left_out=tuple(left_out),
     )
 
