@@ -278,16 +278,17 @@ def _without_doubles(hits: list[Hit]) -> list[Hit]:
     "hole".
     """
     kept: list[Hit] = []
-    for hit in sorted(hits, key=lambda one: (one.first - one.last, one.first, -one.confidence)):
+    for hit in sorted(hits, key=lambda one: (-len(_places(one)), one.first, -one.confidence)):
         if not any(_covers(other, hit) for other in kept):
             kept.append(hit)
     return sorted(kept, key=lambda one: (one.first, one.last, one.sign))
 
 
 def _covers(other: Hit, hit: Hit) -> bool:
-    longer = other.last - other.first > hit.last - hit.first
+    held, inner = _places(other), _places(hit)
     surer = other.confidence >= hit.confidence - 0.1  # words merely near one another do not hide a phrase
-    if other.own and not all(place in other.own for place in range(hit.first, hit.last)):
-        return False  # the phrase uses words that only stand between the other's
-    inside = other.first <= hit.first and hit.last <= other.last
-    return inside and (other.sign == hit.sign or (longer and surer))
+    return inner <= held and (other.sign == hit.sign or (inner < held and surer))
+
+
+def _places(hit: Hit) -> frozenset[int]:
+    return hit.own or frozenset(range(hit.first, hit.last))

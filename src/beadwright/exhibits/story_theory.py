@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 from beadwright.exhibits.story_scope import Marks
 from beadwright.exhibits.story_text import PatternIndex, Sentence, phrase_tokens, word_lists
@@ -41,7 +42,9 @@ def find_opinion(sentence: Sentence, marks: Marks, text: str, known: Iterable[st
     first = min(starts, default=0)
     if reported:  # "my friend says …": the clause before the verb names who, not what
         first = min(first, _clause_start(sentence, first))
-    ends = [_end(sentence, max(starts, default=0))] if reported else _ends(sentence, max(starts, default=0))
+    ends = _ends(sentence, max(starts, default=0))
+    if reported:
+        ends = [_said_until(sentence, ends, set(known))]
     last = ends[-1]
     causes: tuple[str, ...] = ()
     for end in ends:  # own opinions end with the clause that names a cause; what follows is what was seen
@@ -77,7 +80,11 @@ def _guesses() -> PatternIndex[tuple[str, ...]]:
 
 
 _MACHINES = frozenset(
-    {"screen", "display", "printer", "machine", "it", "anzeige", "drucker", "ecran", "pantalla"}
+    {
+        "screen", "display", "printer", "machine", "it", "settings", "profile", "software", "program", "out",
+        "readout", "thermometer", "thermocouple", "scale", "caliper", "calliper", "multimeter", "app", "graph", "file",
+        "anzeige", "drucker", "waage", "profil", "software", "ecran", "reglages", "pantalla", "perfil", "schermo",
+    }  # fmt: skip
 )
 
 
@@ -87,12 +94,23 @@ def _by_a_machine(sentence: Sentence, at: int) -> bool:
 
 
 def _clause_start(sentence: Sentence, at: int) -> int:
+    """Return where the clause around a token begins: at its comma, or after a "because" in it."""
     clause = sentence.tokens[at].clause
-    return next(place for place, token in enumerate(sentence.tokens) if token.clause == clause)
+    start = next(place for place, token in enumerate(sentence.tokens) if token.clause == clause)
+    turns = [place + 1 for place in range(start, at) if sentence.tokens[place].text in _TURNS]
+    return turns[-1] if turns else start
+
+
+def _said_until(sentence: Sentence, ends: list[int], known: set[str]) -> int:
+    """Return where somebody's words end: with the clause after which no further cause is named."""
+    for end, following in pairwise(ends):
+        if not named_causes(sentence.words(end, following), known):
+            return end
+    return ends[-1]
 
 
 _TURNS = frozenset(
-    {"but", "however", "aber", "jedoch", "mais", "pero", "ma", "maar", "ale", "mas", "because", "weil"}
+    {"but", "however", "aber", "jedoch", "mais", "pero", "ma", "maar", "ale", "mas", "because", "weil", "parce"}
 )
 
 
