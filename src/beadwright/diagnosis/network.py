@@ -79,7 +79,7 @@ class Network:
         mass = float(masses_by_size(odds, allowed).sum())
         return cls(ids, odds, links, _order(ids, links > 0), allowed, none_prior, index, mass)
 
-    @property
+    @cached_property
     def led(self) -> Bools:
         """Which causes others lead to, (C,)."""
         return np.asarray((self.links > 0).any(axis=0))
