@@ -144,6 +144,4 @@ def cautions_of(knowledge: Knowledge, causes: Sequence[RankedCause]) -> tuple[st
 
 def _unknown(knowledge: Knowledge, signs: Sequence[SignObservation], answers: Sequence[Answer]) -> list[str]:
     lost = [f"sign {one.id}: no table defines it" for one in signs if one.id not in knowledge.signs]
-    return lost + [
-        f"check {one.check}: no table defines it" for one in answers if one.check not in knowledge.checks
-    ]
+    return lost + [f"check {one.check}: no table defines it" for one in answers if one.check not in knowledge.checks]

@@ -89,9 +89,7 @@ def _signs_from_answers(knowledge: Knowledge, answers: Sequence[Answer]) -> list
     for answer in answers:
         check = knowledge.checks.get(answer.check)
         if check is not None and check.sign is not None and answer.result != "unsure":
-            found.append(
-                SignObservation(check.sign, answer.result == "yes", check.reliability, "a check", check.name)
-            )
+            found.append(SignObservation(check.sign, answer.result == "yes", check.reliability, "a check", check.name))
     return found
 
 
@@ -101,9 +99,7 @@ def _signs_from_facts(facts: Facts) -> list[SignObservation]:
     return []
 
 
-def settle(
-    knowledge: Knowledge, reports: Sequence[SignObservation]
-) -> tuple[dict[str, SignObservation], list[str]]:
+def settle(knowledge: Knowledge, reports: Sequence[SignObservation]) -> tuple[dict[str, SignObservation], list[str]]:
     """Return one report per sign, the surest, and a sentence for each contradiction."""
     settled: dict[str, SignObservation] = {}
     conflicts: list[str] = []
@@ -184,9 +180,7 @@ def _unmentioned(knowledge: Knowledge, settled: Mapping[str, SignObservation]) -
     senders write what they think matters. Every story is silent on most signs, so only what a cause is silent on
     beyond the average of all (weighted by prior) counts, or the silence itself would speak for "none of these".
     """
-    known = (
-        set(settled).union(*(tables_of(knowledge).broader[name] for name in settled)) if settled else set()
-    )
+    known = set(settled).union(*(tables_of(knowledge).broader[name] for name in settled)) if settled else set()
     bits = {}
     for name, cause in knowledge.causes.items():
         missing = sum(
@@ -258,8 +252,7 @@ def _rules(audit: Audit | None) -> list[Evidence]:
         bits = max(finding.weight_bits - 0.5 * log2(max(len(finding.bears_on), 1)), 0.25)
         items.append(Shift(f"rule:{finding.rule}", finding.text, dict.fromkeys(finding.bears_on, bits)))
     return items + [
-        Shift(f"rule:{quiet.rule}", quiet.text, dict.fromkeys(quiet.bears_on, quiet.bits))
-        for quiet in audit.quiet
+        Shift(f"rule:{quiet.rule}", quiet.text, dict.fromkeys(quiet.bears_on, quiet.bits)) for quiet in audit.quiet
     ]
 
 

@@ -134,14 +134,10 @@ def _meant(hit: Hit, hits: list[Hit], sentence: Sentence, marks: Marks, text: st
     if not scope.sign:
         return None
     start, end = sentence.tokens[hit.first].start, sentence.tokens[hit.last - 1].end
-    return StorySign(
-        hit.sign, scope.present, min(hit.confidence, scope.ceiling), text[start:end], (start, end)
-    )
+    return StorySign(hit.sign, scope.present, min(hit.confidence, scope.ceiling), text[start:end], (start, end))
 
 
-def _by_vectors(
-    parts: list[_Part], text: str, knowledge: Knowledge, likeness: Likeness | None
-) -> list[StorySign]:
+def _by_vectors(parts: list[_Part], text: str, knowledge: Knowledge, likeness: Likeness | None) -> list[StorySign]:
     from beadwright.exhibits.story_vectors import clauses_worth_asking, likeness_by_vectors
 
     spans = clauses_worth_asking([part.sentence for part in parts])

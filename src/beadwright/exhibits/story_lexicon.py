@@ -170,9 +170,7 @@ class Lexicon:
     def _candidates(self, word: str) -> list[tuple[str, tuple[str, ...]]]:
         return [*self.exact.get(word, ()), *self.stems.get(word[:3], ())]
 
-    def _match(
-        self, sign: str, pattern: tuple[str, ...], words: list[str], said: list[str], at: int
-    ) -> Hit | None:
+    def _match(self, sign: str, pattern: tuple[str, ...], words: list[str], said: list[str], at: int) -> Hit | None:
         """Walk the pattern along the words from `at`; a few small words may be passed over in between."""
         place, skipped, slips = at, 0, 0
         for step, one in enumerate(pattern):
@@ -243,7 +241,11 @@ def _build(phrases: tuple[tuple[str, str], ...], languages: tuple[str, ...]) -> 
             continue
         vocabulary.update(one for one in pattern if one.isalpha())
         telling = tuple(dict.fromkeys(one for one in pattern if one not in common))
-        if len(telling) > 1 and not denials & set(pattern) and all(one.isalpha() and len(one) >= _TELLING for one in telling):
+        if (
+            len(telling) > 1
+            and not denials & set(pattern)
+            and all(one.isalpha() and len(one) >= _TELLING for one in telling)
+        ):
             loose.setdefault(telling[0], []).append((sign, telling))
         head = pattern[0].removesuffix("*")
         (stems.setdefault(head[:3], []) if pattern[0].endswith("*") else exact.setdefault(head, [])).append(

@@ -60,9 +60,7 @@ def material_facts(sentences: list[Sentence], text: str) -> tuple[list[Fact], li
             found.setdefault((polymer, filler), f"the story: '{where}'")
     polymers = {polymer for polymer, _ in found}
     if len(polymers) > 1:
-        return [], [
-            f"the story names several polymers ({', '.join(sorted(polymers))}); say which was printed"
-        ]
+        return [], [f"the story names several polymers ({', '.join(sorted(polymers))}); say which was printed"]
     facts = []
     for (polymer, filler), where in sorted(found.items(), key=lambda entry: entry[0][1] is None):
         facts.append(Fact("polymer", polymer, Origin.STORY, where))
@@ -80,11 +78,7 @@ def _named(sentence: Sentence, text: str) -> list[tuple[int, int, str, str | Non
     at = 0
     while at < len(words):
         length = next(
-            (
-                n
-                for n in range(_LONGEST_NAME, 0, -1)
-                if " ".join(words[at : at + n]) in names and at + n <= len(words)
-            ),
+            (n for n in range(_LONGEST_NAME, 0, -1) if " ".join(words[at : at + n]) in names and at + n <= len(words)),
             0,
         )
         raw = text[tokens[at].start : tokens[at].end]

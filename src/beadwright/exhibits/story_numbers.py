@@ -28,9 +28,7 @@ _UNIT = re.compile(
     re.IGNORECASE,
 )
 _SPAN = re.compile(r"\s*(?:-|–|to|bis|à|and|und)\s*$")
-_ABOUT = frozenset(
-    {"about", "around", "approx", "roughly", "circa", "ca", "etwa", "ungefahr", "environ", "unos"}
-)
+_ABOUT = frozenset({"about", "around", "approx", "roughly", "circa", "ca", "etwa", "ungefahr", "environ", "unos"})
 _BARE_AT = frozenset({"at", "bei", "mit", "auf", "a", "op"})
 _NOZZLE_BARE = (170.0, 320.0)
 _FARTHEST = 6
@@ -97,17 +95,13 @@ def _first_of_each(facts: list[Fact]) -> Iterator[Fact]:
             yield fact
 
 
-def _sentence_numbers(
-    sentence: Sentence, text: str, words: list[str], terms: Mapping[str, Term]
-) -> Iterator[Fact]:
+def _sentence_numbers(sentence: Sentence, text: str, words: list[str], terms: Mapping[str, Term]) -> Iterator[Fact]:
     shift = shift_fact(sentence, text)
     if shift is not None:
         yield shift
     numbers = _numbers(sentence, text, words)
     for place, said in enumerate(numbers):
-        named = (
-            _pair(numbers, place, text) or _named(said, sentence, words, terms) or _unnamed(said, words, text)
-        )
+        named = _pair(numbers, place, text) or _named(said, sentence, words, terms) or _unnamed(said, words, text)
         if named is None and not (shift is not None and _is_part_of(said, shift)):
             named = _onset(said, words)
         if named is not None:
@@ -141,9 +135,7 @@ def _numbers(sentence: Sentence, text: str, words: list[str]) -> list[Said]:
             said = _joined(said, _one(sentence, text, follower), words, between)
             skip_to = follower + 1
         if place and words[place - 1] in _ABOUT and said.u is None:
-            said = Said(
-                said.value, said.unit, said.first, said.last, said.start, said.end, 0.03 * abs(said.value)
-            )
+            said = Said(said.value, said.unit, said.first, said.last, said.start, said.end, 0.03 * abs(said.value))
         found.append(said)
     return found
 
@@ -203,17 +195,13 @@ def _keywords() -> PatternIndex[tuple[dict[str, Any], ...]]:
     )
 
 
-def _named(
-    said: Said, sentence: Sentence, words: list[str], terms: Mapping[str, Term]
-) -> tuple[str, float] | None:
+def _named(said: Said, sentence: Sentence, words: list[str], terms: Mapping[str, Term]) -> tuple[str, float] | None:
     """Return the quantity named nearest to a number, among those whose unit and range allow it."""
     start = max(0, said.first - _FARTHEST)
     near = sorted(
         (
             (_distance(said, start + first, last - first, sentence, words), first - last, number, options)
-            for number, (first, last, options) in enumerate(
-                _keywords().find(words[start : said.last + _FARTHEST])
-            )
+            for number, (first, last, options) in enumerate(_keywords().find(words[start : said.last + _FARTHEST]))
         ),
         key=lambda entry: entry[:3],
     )
@@ -304,9 +292,7 @@ def _statements() -> PatternIndex[str]:
     )
 
 
-def _printer_words(
-    sentence: Sentence, text: str, words: list[str], languages: tuple[str, ...]
-) -> Iterator[Fact]:
+def _printer_words(sentence: Sentence, text: str, words: list[str], languages: tuple[str, ...]) -> Iterator[Fact]:
     """Read "my corexy", "bowden", "fan off", unless denied."""
     stated = _statements().find(words)
     denied = {last for _, last in find_any("negation", languages, words)} if stated else set()

@@ -80,11 +80,11 @@ def _guesses() -> PatternIndex[tuple[str, ...]]:
 
 
 _MACHINES = frozenset(
-    {
-        "screen", "display", "printer", "machine", "it", "settings", "profile", "software", "program", "out",
-        "readout", "thermometer", "thermocouple", "scale", "caliper", "calliper", "multimeter", "app", "graph", "file",
-        "anzeige", "drucker", "waage", "profil", "software", "ecran", "reglages", "pantalla", "perfil", "schermo",
-    }  # fmt: skip
+    (
+        "screen display printer machine it settings profile software program out readout thermometer thermocouple "
+        "scale caliper calliper multimeter app graph file anzeige drucker waage profil ecran reglages pantalla perfil "
+        "schermo"
+    ).split()
 )
 
 
