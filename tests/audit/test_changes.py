@@ -214,3 +214,19 @@ def test_a_steady_lean_does_not_look_like_an_event(measure):
     late = [c for c in steps if c.layer > 8 and c.name in ("section_mm2", "inside_mm2", "layer_seconds")]
     assert late
     assert all(c.like >= 5 for c in late)
+
+
+def test_many_commands_in_a_layer_are_one_event(measure):
+    text = TALL
+    for _ in range(3):
+        text = at_layer(text, 20, "T1\nT0")
+    found = [c for c in steps_in(measure, text)[1] if c.name == "tool_change"]
+    assert [c.layer for c in found] == [20]
+
+
+def test_a_very_long_print_is_searched_in_blocks():
+    values = np.random.default_rng(1).normal(0, 1, 120_000)
+    values[50_000:] += 20.0
+    found = steps_of(Series("a", "it", "", values, 0.5, 1.0))
+    assert 50_000 in {c.layer for c in found}
+    assert len(found) < 20

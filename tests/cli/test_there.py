@@ -56,7 +56,23 @@ def test_heat_by_layer(files):
     assert page["per_layer"][10]["weld_index"] > 0
     plain = json.loads(said("look", files[0], "--material", "PLA", "--json"))
     assert all(row["core_c"] is None for row in plain["per_layer"])
-    assert " core weld " in said("look", files[0], "--heat", "--material", "PLA")
+    assert plain["heat"] is None
+    text = said("look", files[0], "--heat", "--material", "PLA")
+    assert " core weld " in text
+    assert "The core of the strand reaches 150 °C in all layers" in text
+
+
+def test_too_cold_for_its_flow_is_a_number_with_a_place(tmp_path):
+    """At 300 mm/s a 12 mm melt zone is asked for 24 mm³/s, twice what it heats; by the slow first layer it is not."""
+    path = str(
+        box((60, 60, 2), speed_mm_s=300.0, outer_speed_mm_s=200.0, accel_mm_s2=10000.0).save(tmp_path / "fast.gcode")
+    )
+    page = json.loads(said("look", path, "--heat", "--material", "PLA", "--json"))
+    span = page["heat"]["cold"][0]
+    assert span["where"]["layers"][0] == 2
+    assert span["share"] > 0.3
+    assert span["core_c"] < 120
+    assert "Too cold for its flow in layers 2 to" in said("look", path, "--heat", "--material", "PLA")
 
 
 @pytest.mark.parametrize("words", [("--at", "somewhere"), ("--at", "99mm"), ("--marks", ",")])

@@ -26,7 +26,10 @@ from .moves import FloatColumn, Moves
 
 PENALTY = 3.0  # times ln n, in units of noise variance; 2 is the usual information criterion for a level and its place
 AS_FAR = 0.8  # of a step: steps as far as this count as like it
-MOST_LAYERS = 20_000  # in one search; longer prints are searched in blocks
+MOST_PAIRS = 200_000_000  # layers times layers in one block: longer prints are searched in blocks
+LEAST_BLOCK = 200
+HUGE = 1e9  # a step beyond it is as large as any
+MOST_STEPS = 20_000  # of one series; the largest are kept
 NORMAL = 1.4826  # median absolute deviation to standard deviation of a normal
 
 
@@ -70,9 +73,9 @@ def change_points(scale: FloatColumn, floor: float) -> NDArray[np.int64]:
         return np.empty(0, np.int64)
     at = np.maximum(np.searchsorted(known, np.arange(len(scale)), side="right") - 1, 0)
     y = scale[known[at]] / noise(scale, floor)
+    block = max(MOST_PAIRS // len(y), LEAST_BLOCK)
     found = [
-        first + best_partition(y[first : first + MOST_LAYERS], PENALTY * log(len(y)))
-        for first in range(0, len(y), MOST_LAYERS)
+        first + best_partition(y[first : first + block], PENALTY * log(len(y))) for first in range(0, len(y), block)
     ]
     return np.concatenate(found)
 
@@ -86,6 +89,9 @@ def steps_of(series: Series) -> list[Change]:
     points = change_points(scale, series.noticeable / 3)
     rough = noise(scale, series.noticeable / 3)
     jump = np.abs(np.diff(scale, prepend=np.nan))
+    if len(points) > MOST_STEPS:
+        points = np.sort(points[np.argsort(-np.nan_to_num(jump[points]), kind="stable")[:MOST_STEPS]])
+    by_size, known = np.sort(jump[np.isfinite(jump)]), int(np.isfinite(jump).sum())
     ends = [0, *points.tolist(), count]
     out = []
     for first, at, end in zip(ends, ends[1:-1], ends[2:], strict=False):
@@ -94,8 +100,8 @@ def steps_of(series: Series) -> list[Change]:
         here = float(jump[at])
         if not (abs(step) >= series.noticeable and here >= series.noticeable):  # a drift, cut somewhere, or NaN
             continue
-        like = int((jump >= AS_FAR * here).sum())
-        bits = log2((count - 1) / like) + log2(1 + here / series.matters)
+        like = known - int(np.searchsorted(by_size, AS_FAR * here))
+        bits = log2((count - 1) / like) + log2(1 + min(here, HUGE) / series.matters)
         out.append(
             Change(series.name, series.noun, series.unit, at, before, after, step, here / rough, like, count - 1,
                    end - at, bits)
@@ -147,15 +153,19 @@ def _commands(moves: Moves, table: str, noun: str, unit: str, matters: float) ->
     events, before, layer = choose(events, under_way), before[under_way], layer[under_way]
     step = events.value if table == "dwell_s" else np.nan_to_num(events.value - before)
     step = np.ones(len(events)) if table in ("pause", "tool_change") else step
+    by_size = np.minimum(np.abs(step), HUGE)
+    order = np.lexsort((-by_size, layer))  # of a layer the largest: a thousand tool changes in it are one event
+    order = order[np.flatnonzero(np.diff(layer[order], prepend=-1))]
+    sizes = np.sort(by_size[order])
     out = []
-    for at, k in enumerate(layer.tolist()):
-        like = len(np.unique(layer[np.abs(step) >= AS_FAR * abs(step[at])]))
-        bits = log2(moves.layer_count / like) + log2(1 + abs(step[at]) / matters)
+    for at in order.tolist():
+        like = len(sizes) - int(np.searchsorted(sizes, AS_FAR * by_size[at]))
+        bits = log2(moves.layer_count / like) + log2(1 + by_size[at] / matters)
         old = None if once or not np.isfinite(before[at]) else float(before[at])
         new = None if table == "pause" else float(events.value[at])
         out.append(
-            Change(table, noun, unit, k, old, new, float(step[at]), 0.0, like, moves.layer_count, None, bits,
-                   int(events.line[at]), "command")
+            Change(table, noun, unit, int(layer[at]), old, new, float(step[at]), 0.0, like, moves.layer_count, None,
+                   float(bits), int(events.line[at]), "command")
         )  # fmt: skip
     return out
 

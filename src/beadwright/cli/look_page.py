@@ -8,12 +8,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from beadwright.exhibits.look import FindingRow, LayerRow, Look, Place
+from beadwright.exhibits.look import FindingRow, HeatSummary, LayerRow, Look, Place
 from beadwright.exhibits.toolpath_file import LookResult
 
 LEVEL_STYLE = {"danger": "bold red", "fault": "bold", "warn": "", "note": "dim"}
 LEVEL_MARK = {"danger": "!!", "fault": "!", "warn": "~", "note": "·"}
-MOST_PROBLEMS = 8
+MOST_PROBLEMS, MOST_COLD = 8, 4
 
 
 def show(result: LookResult, layers: str = "some", *, first: bool = True, console: Console | None = None) -> None:
@@ -26,6 +26,10 @@ def show(result: LookResult, layers: str = "some", *, first: bool = True, consol
     for line in summary(page):
         console.print(Padding(Text(line), (0, 0, 0, 2)))
     _findings(console, page)
+    if page.heat is not None:
+        console.print()
+        for line in heat_lines(page.heat):
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
     if layers != "none" and page.per_layer:
         _layers(console, page, everything=layers == "all")
     _problems(console, page)
@@ -80,6 +84,23 @@ def _history(noun: str, pairs: tuple[tuple[int, float], ...], unit: str) -> str:
     shown = [f"{value:g} {unit} from line {line}" for line, value in pairs[:4]]
     more = f" and {len(pairs) - 4} more changes" if len(pairs) > 4 else ""
     return f"{noun} {', '.join(shown)}{more}"
+
+
+def heat_lines(heat: HeatSummary) -> list[str]:
+    """Say where the strand leaves too cold for its flow."""
+    assumes = f"Reckoned with: {'; '.join(heat.assumes)}."
+    if not heat.cold:
+        return [f"The core of the strand reaches {heat.core_target_c:g} °C in all layers.", assumes]
+    out = []
+    for span in heat.cold[:MOST_COLD]:
+        first, last = span.where.layers or (0, 0)
+        layers = f"layers {first} to {last}" if first < last else f"layer {first}"
+        out.append(
+            f"Too cold for its flow in {layers} ({_place(span.where)}): for {100 * span.share:.0f} % of the time the "
+            f"core stays below {heat.core_target_c:g} °C; the coldest twentieth leaves at {span.core_c:.0f} °C or less."
+        )
+    more = [f"And in {len(heat.cold) - MOST_COLD} more runs of layers."] if len(heat.cold) > MOST_COLD else []
+    return [*out, *more, assumes]
 
 
 def _findings(console: Console, page: Look) -> None:

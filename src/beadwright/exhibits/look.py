@@ -102,6 +102,22 @@ class FactRow(Part):
     where: str
 
 
+class ColdSpan(Part):
+    """A run of layers in which the strand leaves too cold for its flow."""
+
+    where: Place
+    share: float = Field(description="of their bead time with the core below target")
+    core_c: float = Field(description="5th percentile by time, in the coldest of the layers")
+
+
+class HeatSummary(Part):
+    """Heat taken up in the melt zone, over the whole file; good to ±30 % in flow."""
+
+    core_target_c: float
+    cold: tuple[ColdSpan, ...] = Field(description="where the core stays below target for over 10 % of the time")
+    assumes: tuple[str, ...]
+
+
 class Look(Part):
     """One toolpath file, looked at."""
 
@@ -133,7 +149,10 @@ class Look(Part):
     not_asked: tuple[str, ...] = Field(description="rules for which something was not known")
     problems: tuple[ProblemRow, ...]
     facts: tuple[FactRow, ...]
-    claims: tuple[FactRow, ...] = Field(default=(), description="what the file's comments declare, as far as understood")
+    claims: tuple[FactRow, ...] = Field(
+        default=(), description="what the file's comments declare, as far as understood"
+    )
+    heat: HeatSummary | None = Field(default=None, description="only where asked for, and the polymer is known")
     left_out: tuple[str, ...] = Field(description="what a long table above does not list")
 
 

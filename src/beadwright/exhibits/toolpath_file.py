@@ -19,8 +19,10 @@ from beadwright.audit.history import part_fan
 from beadwright.audit.run import run_audit
 from beadwright.exhibits.look import (
     Box,
+    ColdSpan,
     FactRow,
     FindingRow,
+    HeatSummary,
     LayerRow,
     LayerSummary,
     LineValue,
@@ -39,6 +41,7 @@ from beadwright.toolpath.layers import Layers, find_layers
 from beadwright.toolpath.read import read_toolpath
 
 MOST_ROWS = 20_000  # of a table in the JSON; what is left out is said
+MOST_SPANS = 100
 DEFAULT_POLYMER = "pla"  # only to turn volume into mass, and said
 
 Progress = Callable[[float], None]
@@ -145,6 +148,7 @@ def _look(
         problems=tuple(ProblemRow(line=p.line, text=p.text, meaning=p.meaning, count=p.count) for p in path.problems),
         facts=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in measured.facts),
         claims=tuple(FactRow(name=f.name, value=f.value, where=f.where) for f in claims),
+        heat=_heat(measured, heat, left_out) if heat else None,
         left_out=tuple(left_out),
     )
 
@@ -232,6 +236,26 @@ def layer_row(measured: FileFacts, k: int, heat: HeatHistory | None = None) -> L
         core_c=_known(heat.core_c[k], 1) if heat else None,
         weld_index=_known(heat.weld_index[k]) if heat else None,
     )
+
+
+def _heat(measured: FileFacts, heat: HeatHistory, left_out: list[str]) -> HeatSummary:
+    """Where the strand leaves too cold for its flow."""
+    table, spans = measured.per_layer, heat.cold_spans()
+    if len(spans) > MOST_SPANS:
+        left_out.append(f"{len(spans) - MOST_SPANS} of {len(spans)} cold spans: only the first {MOST_SPANS} are listed")
+    cold = []
+    for first, last in spans[:MOST_SPANS]:
+        run = slice(first, last + 1)
+        share = float(np.average(heat.cold_share[run], weights=np.maximum(table.seconds[run], 1e-9)))
+        where = Place(
+            layers=(first + 1, last + 1),
+            lines=(int(table.first_line[first]), int(table.last_line[last])),
+            z_mm=(_rounded(table.z_mm[first]), _rounded(table.z_mm[last])),
+        )
+        cold.append(
+            ColdSpan(where=where, share=_rounded(share), core_c=_rounded(float(np.nanmin(heat.core_c[run])), 1))
+        )
+    return HeatSummary(core_target_c=heat.target_c, cold=tuple(cold), assumes=heat.assumes)
 
 
 def finding_row(finding: Finding) -> FindingRow:
