@@ -46,7 +46,13 @@ def test_a_mark_stands_at_its_share_of_the_axis() -> None:
     drawn = strip_svg(HEIGHT, (LAYER_TIME,), (Mark("5 mm", 5.0, 5.0),), NARROW)
     accents = re.findall(r'<line x1="([\d.]+)"[^>]*stroke="var\(--accent\)"', drawn)
     expected = LEFT + (NARROW - LEFT - RIGHT) * 5.0 / 20.0
-    assert [round(float(x), 1) for x in accents] == [round(expected, 1)]
+    assert {round(float(x), 1) for x in accents} == {round(expected, 1)}
+
+
+def test_marks_too_near_for_two_labels_share_one() -> None:
+    near = tuple(Mark(f"{height:g} mm", height, height) for height in (5.0, 5.4, 15.0))
+    words = re.findall(r">([^<>]+ mm)</text>", strip_svg(HEIGHT, (LAYER_TIME,), near))
+    assert words == ["5, 5.4 mm", "15 mm"]
 
 
 def test_a_mark_above_the_print_is_left_out() -> None:

@@ -10,14 +10,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from beadwright.report.axis import ticks
+from beadwright.report.axis import grouped, ticks
 from beadwright.report.svg import escaped, line, number, svg, text
 
 MOST_POINTS = 400  # per row: finer than a page shows
 WIDE, NARROW = 752.0, 350.0  # px of the whole drawing
-LEFT, RIGHT = 38.0, 8.0
+LEFT, RIGHT = 38.0, 12.0
 ROW, TITLE, GAP = 46.0, 17.0, 9.0  # px: a row, the title above it, the room below
 SLOT, MARK_LANE, FOOT = 24.0, 17.0, 36.0  # a finding; the labels of marks; the axis
+PITCH = TITLE + ROW + GAP
+LABEL_ROOM = 62.0  # px from one label of a mark to the next
 LETTER = 6.2  # px, a letter of small print, about
 WHOLE_SHARE = 0.6  # a finding over more of the print than this shades nothing: it would shade all
 
@@ -93,11 +95,11 @@ def strip_svg(clock: Clock, rows: tuple[StripRow, ...], marks: tuple[Mark, ...] 
     shown = [mark for mark in marks if 0 <= mark.low <= frame.end]
     findings, told = [mark for mark in shown if mark.finding], [mark for mark in shown if not mark.finding]
     top = SLOT * len(findings) + (MARK_LANE if told else 0.0)
-    foot = top + len(rows) * (TITLE + ROW + GAP)
+    foot = top + len(rows) * PITCH
     parts = [_finding_bar(frame, mark, SLOT * n) for n, mark in enumerate(findings)]
     parts += [_band(frame, mark, top, foot) for mark in findings if mark.high - mark.low < WHOLE_SHARE * frame.end]
-    parts += [_row(frame, clock, row, top + n * (TITLE + ROW + GAP)) for n, row in enumerate(rows)]
-    parts += _mark_lines(frame, told, top, foot)
+    parts += [_row(frame, clock, row, top + n * PITCH) for n, row in enumerate(rows)]
+    parts += _mark_lines(frame, told, top, len(rows))
     parts.append(_axis(frame, clock, foot - GAP + 2))
     return svg("".join(parts), width, foot - GAP + FOOT, label=_words(clock, rows, shown))
 
@@ -132,16 +134,17 @@ def _band(frame: _Frame, mark: Mark, top: float, foot: float) -> str:
             f'height="{number(foot - GAP - top - TITLE)}" fill="var(--leaf)"/>')  # fmt: skip
 
 
-def _mark_lines(frame: _Frame, marks: list[Mark], top: float, foot: float) -> list[str]:
-    """A line through all rows at each mark; a label over it where there is room."""
-    parts, taken = [], -1e9
-    for mark in sorted(marks, key=lambda one: one.low):
-        x, half = frame.x((mark.low + mark.high) / 2), LETTER * len(mark.label) / 2
-        parts.append(line(x, top, x, foot - GAP, "accent", 1.2))
+def _mark_lines(frame: _Frame, marks: list[Mark], top: float, count: int) -> list[str]:
+    """A line through each row at every mark; labels above them, joined where there is no room for two."""
+    places = [(frame.x((mark.low + mark.high) / 2), mark.label) for mark in marks]
+    parts = []
+    for x, _ in places:
+        parts += [line(x, y, x, y + ROW, "accent", 1.2) for y in (top + TITLE + n * PITCH for n in range(count))]
+        parts.append(line(x, top - 1, x, top + 2, "accent", 1.2))
+    for x, label in grouped(places, LABEL_ROOM):
+        half = LETTER * len(label) / 2
         centre = min(max(x, half), frame.width - half)
-        if centre - half > taken + 4:
-            parts.append(text(centre, top - 4, mark.label, colour="accent", anchor="middle", weight="600"))
-            taken = centre + half
+        parts.append(text(centre, top - 4, label, colour="accent", anchor="middle", weight="600"))
     return parts
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadwright.report.axis import ticks
+from beadwright.report.axis import grouped, ticks
 from beadwright.report.page import Strip
 from beadwright.report.png import png
 from beadwright.report.scale_colours import cividis
@@ -145,15 +145,12 @@ def _axis_up(picture: Picture, up: float) -> str:
 
 def _mark_lines(picture: Picture, marks: Sequence[float], across: float, up: float) -> str:
     _, bottom, _, top = picture.box
-    out, last = [], float("inf")
-    for height in sorted(mark for mark in marks if bottom <= mark <= top):
-        y = ABOVE + up * (top - height) / (top - bottom)
-        out.append(line(LEFT - 8, y, LEFT + across + RIGHT - 2, y, "accent", 1.2))
-        if last - y >= LABEL_ROOM:
-            label = f"{height:g} mm"
-            where = (LEFT + across + RIGHT - 2, y - 3 if y - ABOVE > 10 else y + 12)
-            out += [halo(*where, label), text(*where, label, colour="accent", anchor="end", weight="600")]
-            last = y
+    places = [(ABOVE + up * (top - mark) / (top - bottom), f"{mark:g} mm") for mark in marks if bottom <= mark <= top]
+    end = LEFT + across + RIGHT - 2
+    out = [line(LEFT - 8, y, end, y, "accent", 1.2) for y, _ in places]
+    for y, label in grouped(places, LABEL_ROOM):
+        where = (end, y - 3 if y - ABOVE > 10 else y + 12)
+        out += [halo(*where, label), text(*where, label, colour="accent", anchor="end", weight="600")]
     return "".join(out)
 
 
