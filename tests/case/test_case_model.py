@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from beadwright.case.quick import case_from_arguments
-from beadwright.case.read import CaseProblemsError, read_case
+from beadwright.case.read import CaseProblemsError, check_case, read_case
 from beadwright.case.schema import case_schema
 from beadwright.case.write import to_toml
 from beadwright.errors import CaseError
@@ -192,3 +192,8 @@ def test_a_case_from_arguments() -> None:
         case_from_arguments(printer="corexi")
     with pytest.raises(CaseError, match="nozzle_mm"):
         case_from_arguments(printer="nozzle=0.6")
+
+
+def test_a_key_that_looks_like_the_validator_s_own_mark_is_named() -> None:
+    with pytest.raises(CaseError, match=r"\[key\]"):
+        check_case({"[key]": None}, "case.toml")

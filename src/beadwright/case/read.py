@@ -146,7 +146,9 @@ def _line_first(message: str) -> str:
 
 
 def _sentence(error: dict[str, Any], text: str) -> str:
-    place = [part for part in error["loc"] if part != "[key]"]
+    place = list(error["loc"])
+    if len(place) > 1 and place[-1] == "[key]":  # pydantic's mark for the key itself; a file may hold such a key too
+        place.pop()
     line = _find_line(text, place)
     said = _complaint(error, place)
     gap = "" if said.startswith(":") else " "
