@@ -19,14 +19,13 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
-from reader import make_file
-from specimens import toolpaths
-from specimens.prints import PRINTS
-
 from beadwright.toolpath.layers import find_layers
 from beadwright.toolpath.read import read_toolpath
 from beadwright.toolpath.roles import Role, find_roles, warm
 from beadwright.toolpath.roles_comments import bead_length
+from reader import make_file
+from specimens import toolpaths
+from specimens.prints import PRINTS
 
 PLAIN = ("box", "plate", "cylinder", "cone", "table", "bridge", "vase")
 STYLES: dict[str, dict[str, object]] = {

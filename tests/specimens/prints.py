@@ -11,6 +11,8 @@ import math
 from collections.abc import Callable, Iterable
 from typing import Any
 
+import numpy as np
+
 from .recipe import Recipe
 from .regions import Region
 from .toolpaths import INNER, OUTER, SOLID, SPARSE, Specimen, _begin, _end, _zigzag
@@ -179,6 +181,55 @@ def gallery(**settings: Any) -> Specimen:
     return _close(pen, heights)
 
 
+def fins(**settings: Any) -> Specimen:
+    """A plate that carries walls one bead thick, laid as open lines, and a fin whose two sides touch."""
+    pen = _pen(settings)
+    x, y = pen.recipe.centre_mm
+    plate, width = Region(x, y, 24, 20), pen.recipe.line_width_mm
+    _surround(pen, [plate])
+    heights = _levels(pen.recipe, 5.0)
+    for k, z in enumerate(heights):
+        _open(pen, k, z)
+        if z < 1.01:
+            _body(pen, plate, (), SOLID, k)
+            continue
+        pen.say(f"laying {OUTER}")
+        for off in (-8.0, -2.0, 8.0):
+            pen.path(np.array([[x + off, y - 8], [x + off, y + 8]]), OUTER, pen.recipe.outer_speed_mm_s)
+        pen.path(Region(x + 3, y, 2 * width, 16).inset(width / 2).outline(), OUTER, pen.recipe.outer_speed_mm_s)
+    return _close(pen, heights)
+
+
+def filled(pattern: Callable[[Region, int], list[Any]], **settings: Any) -> Specimen:
+    """A block with a filling of lines of one's own, each after a travel."""
+    pen = _pen(settings)
+    recipe = pen.recipe
+    block = Region(*recipe.centre_mm, 40, 30)
+    _surround(pen, [block])
+    heights = _levels(recipe, 4.0)
+    inner = block.inset((recipe.wall_lines + 0.5) * recipe.line_width_mm)
+    for k, z in enumerate(heights):
+        _open(pen, k, z)
+        filling = _shell(recipe, k, len(heights))
+        _body(pen, block, (), filling if filling == SOLID else "", k)
+        if filling == SPARSE:
+            pen.say(f"laying {SPARSE}")
+            for line in pattern(inner, k):
+                pen.path(line, SPARSE, recipe.speed_mm_s)
+    return _close(pen, heights)
+
+
+def _lattice(angles: tuple[float, ...], spacing: float) -> Callable[[Region, int], list[Any]]:
+    return lambda region, _: [row for angle in angles for row in region.rows(angle, spacing)]
+
+
+def _waves(region: Region, k: int) -> list[Any]:
+    across = np.linspace(region.x - region.width / 2, region.x + region.width / 2, 120)
+    level = np.arange(region.y - region.depth / 2 + 1.2, region.y + region.depth / 2 - 1.0, 2.4)
+    lines = [np.column_stack([across, y + 0.9 * np.sin(1.3 * across + 0.3 * k)]) for y in level]
+    return [line if n % 2 else line[::-1] for n, line in enumerate(lines)]
+
+
 PRINTS: dict[str, Callable[..., Specimen]] = {
     "pierced": pierced,
     "studs": studs,
@@ -191,6 +242,10 @@ PRINTS: dict[str, Callable[..., Specimen]] = {
     "one by one, own heights": lambda **settings: one_by_one((0.2, 0.28, 0.15), **settings),
     "uneven": uneven,
     "gallery": gallery,
+    "fins": fins,
+    "filled with squares": lambda **settings: filled(_lattice((45.0, 135.0), 6.0), **settings),
+    "filled with triangles": lambda **settings: filled(_lattice((0.0, 60.0, 120.0), 7.0), **settings),
+    "filled with waves": lambda **settings: filled(_waves, **settings),
 }
 
 
@@ -246,7 +301,7 @@ def _body(pen: Writer, region: Region, holes: Holes, filling: str, k: int, angle
         pen.path(region.inset((wall + 0.5) * width).outline(), role, speed)
         for hole in holes:
             pen.path(hole.inset(-(wall + 0.5) * width).outline()[::-1], role, speed)
-    if filling == SPARSE and recipe.infill_percent <= 0:
+    if not filling or (filling == SPARSE and recipe.infill_percent <= 0):
         return
     spacing = width * 100 / recipe.infill_percent if filling == SPARSE else recipe.pitch(pen.height)
     inset = (recipe.wall_lines + 0.5) * width

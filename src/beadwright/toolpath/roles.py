@@ -23,6 +23,8 @@ __all__ = ["REASONS", "Role", "Roles", "find_roles", "warm"]
 FILAMENTS_MM = (1.75, 2.85)  # the diameters the trade sells
 ROUND_LOSS = 1 - math.pi / 4  # a stadium against its box, in units of height²
 WIDTH_RANGE_MM = (0.15, 2.5)
+WIDTH_DEFAULT_MM = 0.45
+HIGHEST_MM = 2.0  # of a layer
 SAMPLED = 200_000
 GAP_FROM = 1.25
 
@@ -35,24 +37,28 @@ def find_roles(toolpath: Toolpath, layers: Layers, *, filament_mm: float | None 
     """
     from beadwright.toolpath.roles_chains import fed_per_mm
 
-    heights = laid_heights(layers)
+    levels, high = laid_heights(layers)
     path = toolpath
     fed = fed_per_mm(path.x, path.y, path.z, path.e, path.kind, path.tool, path.start)
-    diameter, width, typical = _widths(fed, layers.index, heights, filament_mm)
-    filled = without_gaps(fed, layers, heights, typical, math.pi / 4 * diameter**2)
-    if not np.array_equal(filled, heights):
-        heights = filled
-        diameter, width, typical = _widths(fed, layers.index, heights, diameter)
-    verdict = judge(toolpath, layers, heights, fed, typical, math.pi / 4 * diameter**2)
+    diameter = filament_mm or _diameter(fed, high)
+    section = math.pi / 4 * diameter**2
+    typical = _typical(_widths(*_some(fed, high), section))
+    filled = without_gaps(fed, layers, levels, typical, section)
+    low = filled < levels
+    if low.any():
+        index = np.asarray(layers.index)
+        high = np.where((index >= 0) & low[index], filled[index], high).astype(np.float32)
+        typical = _typical(_widths(*_some(fed, high), section))
+    verdict = judge(toolpath, layers, filled, fed, np.float32(section) * fed / high, typical)
     return with_comments(
         toolpath,
         Roles(
             role=verdict.role,
-            width_mm=width,
+            width_mm=_widths(fed, high, section),
             island=verdict.island,
             chain=verdict.chain,
             reason=verdict.reason,
-            height_mm=heights,
+            height_mm=filled,
             bead_width_mm=typical,
             filament_mm=diameter,
             from_comments=0.0,
@@ -63,26 +69,34 @@ def find_roles(toolpath: Toolpath, layers: Layers, *, filament_mm: float | None 
     )
 
 
-def laid_heights(layers: Layers) -> NDArray[np.float64]:
-    """Return the height of each layer above what the same object had before, mm, `(k,)`.
+def laid_heights(layers: Layers) -> tuple[NDArray[np.float64], NDArray[np.float32]]:
+    """Return the height of each layer, `(k,)`, and of each move, `(n,)`, above what the same object had before, mm.
 
-    Objects printed one by one may have levels of their own between those of another; so the layer before in time
-    counts, where it lies lower.
+    Objects printed one by one may have levels of their own between those of another, and share others; so the layer
+    before in time counts, where it lies lower.
     """
-    count = len(layers.z_mm)
     z = np.asarray(layers.z_mm, np.float64)
-    out = np.asarray(layers.height_mm, np.float64).copy()
     index = np.asarray(layers.index)
-    run = index[np.flatnonzero(np.diff(index, prepend=-2))]
-    run = run[run >= 0]
-    if len(run):
-        seen, first = np.unique(run, return_index=True)
-        before = np.where(first > 0, run[np.maximum(first - 1, 0)], -1)
-        lower = (before >= 0) & (before < seen)
-        out[seen[lower]] = z[seen[lower]] - z[before[lower]]
-    good = np.isfinite(out) & (out > 0.01) & (out < 2.0)
-    out[~good] = np.median(out[good]) if good.any() else HEIGHT_DEFAULT_MM
-    return out if count else np.empty(0)
+    out = _plausible(np.asarray(layers.height_mm, np.float64))
+    begin = np.flatnonzero(np.diff(index, prepend=-2))
+    run = index[begin]
+    inside = np.flatnonzero(run >= 0)
+    if not len(inside):
+        return out, np.full(len(index), HEIGHT_DEFAULT_MM, np.float32)
+    level = run[inside]
+    step = z[level] - np.append(np.inf, z[level[:-1]])
+    is_step = (step > 0.01) & (step < HIGHEST_MM)
+    seen, first = np.unique(level, return_index=True)
+    out[seen] = np.where(is_step[first], step[first], out[seen])
+    of_run = np.full(len(run), np.median(out))
+    of_run[inside] = np.where(is_step, step, out[level])
+    return out, np.repeat(of_run.astype(np.float32), np.diff(np.append(begin, len(index))))
+
+
+def _plausible(heights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return heights, those that cannot be replaced by the median of the others."""
+    good = np.isfinite(heights) & (heights > 0.01) & (heights < HIGHEST_MM)
+    return np.where(good, heights, np.median(heights[good]) if good.any() else HEIGHT_DEFAULT_MM)
 
 
 def without_gaps(
@@ -105,27 +119,29 @@ def without_gaps(
     return np.where(too_high, filled, heights)
 
 
-def _widths(
-    fed: NDArray[np.float32], index: NDArray[np.int32], heights: NDArray[np.float64], filament_mm: float | None
-) -> tuple[float, NDArray[np.float32], float]:
-    """Return the filament's diameter, the stadium width of each bead, and the typical width, mm."""
-    height = np.append(heights, HEIGHT_DEFAULT_MM if not len(heights) else np.median(heights)).astype(np.float32)[index]
-    is_bead = np.flatnonzero(fed > 0)
-    some = is_bead[:: max(1, len(is_bead) // SAMPLED)]
-    diameter = filament_mm or FILAMENTS_MM[0]
-    if not len(some):
-        return diameter, np.zeros(len(fed), np.float32), 0.45
+def _some(fed: NDArray[np.float32], high: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return feed and height of beads spread over the file, as many as a median needs."""
+    beads = np.flatnonzero(fed > 0)
+    beads = beads[:: max(1, len(beads) // SAMPLED)]
+    return fed[beads], high[beads]
 
-    def width_of(feed: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float32]:
-        section = np.float32(math.pi / 4 * diameter**2)
-        return feed * section / high + np.float32(ROUND_LOSS) * high
 
-    if filament_mm is None and np.median(width_of(fed[some], height[some]) / height[some]) < 1.1:
-        diameter = FILAMENTS_MM[1]
-    typical = float(np.clip(np.median(width_of(fed[some], height[some])), *WIDTH_RANGE_MM))
-    width = width_of(fed, height)
+def _widths(fed: NDArray[np.float32], high: NDArray[np.float32], section: float) -> NDArray[np.float32]:
+    """Return the width of stadium beads, mm; 0 where nothing is fed."""
+    width = fed * np.float32(section) / high + np.float32(ROUND_LOSS) * high
     width[fed <= 0] = 0.0
-    return diameter, width, typical
+    return width
+
+
+def _typical(widths: NDArray[np.float32]) -> float:
+    return float(np.clip(np.median(widths), *WIDTH_RANGE_MM)) if len(widths) else WIDTH_DEFAULT_MM
+
+
+def _diameter(fed: NDArray[np.float32], high: NDArray[np.float32]) -> float:
+    """Return the usual filament diameter with which beads come out wider than high."""
+    fed, high = _some(fed, high)
+    ratio = _widths(fed, high, math.pi / 4 * FILAMENTS_MM[0] ** 2) / high
+    return FILAMENTS_MM[1] if len(ratio) and np.median(ratio) < 1.1 else FILAMENTS_MM[0]
 
 
 def warm() -> None:

@@ -19,7 +19,7 @@ from beadwright.toolpath.slots import Bytes, Ints, Shorts, Singles
 OUT = -1
 HALF = 1  # bits: a block is two cells wide
 # of an island, columns of int32
-CELLS, UNDER, UNDER_WHOM, LOOPS, ISLAND_LAYER, BARE = range(6)
+CELLS, UNDER, UNDER_WHOM, LOOPS, ISLAND_LAYER, BARE, TOUCHED = range(7)  # UNDER: below a gap; TOUCHED: without one
 # and of float32
 RASTER_MM, EXPOSED_MM = range(2)
 
@@ -29,7 +29,7 @@ class Beads(NamedTuple):
 
     x: Singles  # (n + 1,) mm; move i goes from x[i] to x[i + 1]
     y: Singles
-    volume: Singles  # (n,) mm³ per mm
+    cover: Singles  # (n,) mm² of plan that a mm of bead fills: section over layer height
     chain: Shorts  # (n,)
 
 
@@ -50,7 +50,7 @@ class Grid(NamedTuple):
     top: Singles  # (nx, ny) z of the last plastic, mm
     owner: Shorts  # (nx, ny) island of it, -1 for none
     first: Shorts  # (nx, ny) label on the first layer
-    volume: Singles  # (bx, by) mm³ of raster in the block
+    filled: Singles  # (bx, by) mm² of raster in the block
     room: Singles  # (bx, by) cells a raster has in the block
     near: Bytes  # (bx, by) 1 where a bare raster passes, 2 in blocks around
     head: Shorts  # (bx, by) last entry of the block's list of loop beads, -1 for none
@@ -70,7 +70,7 @@ class Chains(NamedTuple):
 class Islands(NamedTuple):
     """The islands; room for as many as there are chains."""
 
-    k: Shorts  # (m, 6)
+    k: Shorts  # (m, 7)
     f: Singles  # (m, 2)
     tree: Shorts  # (m,) islands that touch upward
 
@@ -101,7 +101,7 @@ def clear(grid: Grid, window: Ints) -> None:
     grid.label[i0:i1, j0:j1] = 0
     a, b = max((i0 >> HALF) - 2, 0), (i1 >> HALF) + 3
     c, d = max((j0 >> HALF) - 2, 0), (j1 >> HALF) + 3
-    grid.volume[a:b, c:d] = 0
+    grid.filled[a:b, c:d] = 0
     grid.room[a:b, c:d] = 0
     grid.near[a:b, c:d] = 0
     grid.head[a:b, c:d] = -1
@@ -121,8 +121,8 @@ def mark(label: Shorts, tree: Shorts, k: Shorts, i: int, j: int, c: int) -> None
 
 @compiled
 def lay_raster(some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Grid) -> None:
-    """Lay the chains of a layer that are no loops: labels, and their volume by block."""
-    label, volume, tree, k = grid.label, grid.volume, chains.tree, chains.k
+    """Lay the chains of a layer that are no loops: labels, and the plan they fill by block."""
+    label, filled, tree, k = grid.label, grid.filled, chains.tree, chains.k
     x, y, per_mm = beads.x, beads.y, 1 / plan.cell
     for c in some:
         if k[c, CLOSED]:
@@ -136,20 +136,20 @@ def lay_raster(some: Shorts, beads: Beads, chains: Chains, plan: Plan, grid: Gri
             mark(label, tree, k, int(px), int(py), c)
             mark(label, tree, k, int(px + dx), int(py + dy), c)
             dx, dy = dx / steps, dy / steps
-            share = np.float32(beads.volume[n] * plan.cell * math.sqrt(dx * dx + dy * dy))
+            share = np.float32(beads.cover[n] * plan.cell * math.sqrt(dx * dx + dy * dy))
             px, py = px + 0.5 * dx, py + 0.5 * dy
             bi, bj, laid = int(px) >> HALF, int(py) >> HALF, np.float32(0)
             for _ in range(steps):
                 i, j = int(px), int(py)
                 mark(label, tree, k, i, j, c)
                 if i >> HALF != bi or j >> HALF != bj:
-                    volume[bi, bj] += laid
+                    filled[bi, bj] += laid
                     bi, bj, laid = i >> HALF, j >> HALF, np.float32(0)
                 if label[i, j] == c + 1:
                     laid += share
                 px += dx
                 py += dy
-            volume[bi, bj] += laid
+            filled[bi, bj] += laid
 
 
 @compiled

@@ -64,9 +64,13 @@ class Verdict:
 
 
 def judge(
-    toolpath: Toolpath, layers: Layers, heights: NDArray[np.float64], fed: F4, width: float, section: float
+    toolpath: Toolpath, layers: Layers, heights: NDArray[np.float64], fed: F4, cover: F4, width: float
 ) -> Verdict:
-    """Return roles from geometry. `fed` (n,) mm of filament per mm; `width` mm, typical; `section` of filament, mm²."""
+    """Return roles from geometry.
+
+    `heights` (k,) mm; per move (n,) `fed` mm of filament per mm and `cover` mm² of plan per mm at its layer's height;
+    `width` mm, typical.
+    """
     from beadwright.toolpath.roles_chains import find_chains
 
     path = toolpath
@@ -79,7 +83,7 @@ def judge(
     plan = _plan(f, k, len(layers), width)
     if plan is None:
         return blank
-    found = _walk(toolpath, layers, heights, fed, width, section, (chain, f, k), plan)
+    found = _walk(toolpath, layers, heights, cover, width, (chain, f, k), plan)
     roles, reasons = _Judge(toolpath, layers, found, heights, width).roles()
     return _spread(found, roles, reasons)
 
@@ -93,7 +97,7 @@ class Found:
     k: I4  # (m, 6)
     got: F4  # (m, 7) see `roles_plan`
     island: I4  # (m,)
-    island_k: I4  # (s, 6)
+    island_k: I4  # (s, 7)
     island_f: F4  # (s, 2)
     piece: I4  # (s,) of each island, 0 … p - 1
     chain_piece: I4  # (m,) of each chain; -1 outside the layers
@@ -150,9 +154,8 @@ def _walk(
     toolpath: Toolpath,
     layers: Layers,
     heights: NDArray[np.float64],
-    fed: F4,
+    cover: F4,
     width: float,
-    section: float,
     chains: tuple[IntColumn, F4, I4],
     plan: _Plan,
 ) -> Found:
@@ -171,9 +174,9 @@ def _walk(
         f, k, numbers.copy(), np.full(m, -1, np.int32), np.zeros((m, 7), np.float32), np.full((m, 2), -1, np.int32)
     )
     measured.above[:, 1] = 0
-    islands = Islands(np.zeros((m, 6), np.int32), np.zeros((m, 2), np.float32), numbers)
+    islands = Islands(np.zeros((m, 7), np.int32), np.zeros((m, 2), np.float32), numbers)
     count, bridge = walk_layers(
-        Beads(ends(path.x, path.start[0]), ends(path.y, path.start[1]), fed * np.float32(section), chain),
+        Beads(ends(path.x, path.start[0]), ends(path.y, path.start[1]), cover, chain),
         measured,
         islands,
         Plan(plan.x0, plan.y0, plan.cell, plan.nx, plan.ny),
@@ -247,8 +250,8 @@ class _Judge:
         self.bare = np.bincount(piece, k[:, g.BARE], self.count) > 0
         at_end = level == self.last[piece]
         whom = piece[k[:, g.UNDER_WHOM]]
-        under = np.where(whom != piece, k[:, g.UNDER], 0)
-        self.under = np.bincount(piece, under, self.count) / np.maximum(
+        under = k[:, g.UNDER] + k[:, g.TOUCHED] * (k[:, g.BARE] == 1)  # what no wall holds may touch what it holds up
+        self.under = np.bincount(piece, np.where(whom != piece, under, 0), self.count) / np.maximum(
             np.bincount(piece, np.where(at_end, k[:, g.CELLS], 0), self.count), 1
         )
         self.box = self._boxes()

@@ -21,6 +21,7 @@ from beadwright.toolpath.roles_grid import (
     LOOPS,
     OUT,
     RASTER_MM,
+    TOUCHED,
     UNDER,
     UNDER_WHOM,
     Beads,
@@ -200,8 +201,8 @@ def _measure_rows(
 ) -> None:
     """Of each raster chain: how solid it lies, how much of it faces the outside, how much of it bridges a gap."""
     low = z - 2 * height - SUPPORTED_GAP_MM
-    scale = 1.0 / (plan.cell * plan.cell * height)
-    label, volume, room, top, x, y = grid.label, grid.volume, grid.room, grid.top, beads.x, beads.y
+    scale = 1.0 / (plan.cell * plan.cell)
+    label, filled, room, top, x, y = grid.label, grid.filled, grid.room, grid.top, beads.x, beads.y
     for c in some:
         if chains.k[c, CLOSED]:
             continue
@@ -221,7 +222,7 @@ def _measure_rows(
                 i, j = int(px + t * dx), int(py + t * dy)
                 if s & 1 == 0:
                     part = piece * min(2, steps - s)
-                    fill += part * _fill_at(volume, room, i >> HALF, j >> HALF)
+                    fill += part * _fill_at(filled, room, i >> HALF, j >> HALF)
                 if label[i - 1, j] == OUT or label[i + 1, j] == OUT or label[i, j - 1] == OUT or label[i, j + 1] == OUT:
                     air += piece
             weight += length
@@ -233,12 +234,12 @@ def _measure_rows(
 
 
 @compiled
-def _fill_at(volume: Singles, room: Singles, bi: int, bj: int) -> float:
-    """Return raster volume over cells of room in the blocks around."""
+def _fill_at(filled: Singles, room: Singles, bi: int, bj: int) -> float:
+    """Return plan filled by rasters over cells of room in the blocks around."""
     laid = cells = 0.0
-    for i in range(max(bi - 1, 0), min(bi + 2, volume.shape[0])):
-        for j in range(max(bj - 1, 0), min(bj + 2, volume.shape[1])):
-            laid += volume[i, j]
+    for i in range(max(bi - 1, 0), min(bi + 2, filled.shape[0])):
+        for j in range(max(bj - 1, 0), min(bj + 2, filled.shape[1])):
+            laid += filled[i, j]
             cells += room[i, j]
     return laid / cells if cells > 0 else 0.0
 
@@ -347,7 +348,7 @@ def _rise(grid: Grid, window: Ints, chains: Chains, islands: Islands, z: float, 
                     union(islands.tree, mine, under)
                     last_under = under
                 else:
-                    k[under, UNDER] += 1
+                    k[under, TOUCHED if touches else UNDER] += 1
                     k[under, UNDER_WHOM] = mine
             owner[i, j] = mine
             top[i, j] = z
