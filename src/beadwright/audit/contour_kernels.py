@@ -25,6 +25,7 @@ SAMPLE_MM = 2.0
 SUPPORT_BLOCK_MM = 2.5  # supports are laid in lines: what lies within a block of one rests on it
 GAP_STEP_MM = 0.01
 GAP_BINS = 300
+BESIDE_MM = 0.75  # two beads or less beside the edge below
 LONG_MM = 2.0  # shorter beads bridge nothing
 OPEN_MM = 2.0  # a contour that stops short of its start by less is closed
 
@@ -146,7 +147,7 @@ def _list_contours(
                 n, ax - corner[0], ay - corner[1], x[n] - corner[0], y[n] - corner[1], size, heads, lists, used, now
             )
             if closed:
-                _cross(
+                cross(
                     mask,
                     (ax - corner[0]) / cell,
                     (ay - corner[1]) / cell,
@@ -154,7 +155,7 @@ def _list_contours(
                     (y[n] - corner[1]) / cell,
                 )
         if closed and gap > 0:
-            _cross(
+            cross(
                 mask,
                 (x[e] - corner[0]) / cell,
                 (y[e] - corner[1]) / cell,
@@ -204,7 +205,7 @@ def _enter(
 
 
 @compiled
-def _cross(mask: Array, px: float, py: float, qx: float, qy: float) -> None:
+def cross(mask: Array, px: float, py: float, qx: float, qy: float) -> None:
     """Turn, in each row whose middle the segment crosses, the first cell beyond the crossing (bit 1)."""
     if px > qx:
         px, py, qx, qy = qx, qy, px, py
@@ -380,7 +381,7 @@ def _overhang(
             continue
         table[k, JUDGED] += piece
         degrees = math.degrees(math.atan(max(out, 0.0) / height))
-        if degrees > 45.0 and (spans or _support_below(near, px, py, corner, on_support)):
+        if degrees > 45.0 and ((spans and out > BESIDE_MM) or _support_below(near, px, py, corner, on_support)):
             degrees = 0.0
         if math.isnan(angle[m]) or degrees > angle[m]:
             angle[m] = degrees
@@ -403,15 +404,16 @@ def _widest(
     if firm:
         return 0.0
     steps = int(length / max(0.5, cell)) + 1
+    reach = max(1, int(BESIDE_MM / cell + 0.5))  # what leans out beside an edge below is no bridge
     held_at, widest = -1, 0
     for s in range(steps + 1):
         t = s / steps
         px, py = ax + t * ux, ay + t * uy
-        if _part_below(top, px, py, corner, cell, low, 1) or _support_below(near, px, py, corner, on_support):
+        if _part_below(top, px, py, corner, cell, low, reach) or _support_below(near, px, py, corner, on_support):
             if held_at >= 0 and s - held_at > 1:
                 widest = max(widest, s - held_at)
             held_at = s
-    return widest * length / steps
+    return widest * length / steps + 2 * (reach - 0.5) * cell if widest > 0 else 0.0
 
 
 @compiled

@@ -16,6 +16,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from .contour_kernels import cross
+
 F8 = NDArray[np.float64]
 F4 = NDArray[np.float32]
 I4 = NDArray[np.int32]
@@ -118,6 +120,46 @@ def _flood(struck, inside, stack, i0, i1, j0, j1):  # type: ignore[no-untyped-de
 
 
 @njit(cache=True, nogil=True)
+def _outline(k, moves, grid, inside, struck, window):  # type: ignore[no-untyped-def]
+    """Fill the closed outer contours of layer k by even and odd crossings, so that holes are outside; their own cells
+    are inside. False, and nothing done, where no contour is known.
+    """
+    x, y, _, start, kind, layer, _, _, outer, order, bounds = moves
+    x0, y0, cell = grid[0], grid[1], grid[2]
+    i0, i1, j0, j1 = window
+    inside[i0:i1, j0:j1] = 0
+    known = False
+    first = -1
+    sx = sy = 0.0
+    ex = ey = 0.0
+    for n in range(bounds[k], bounds[k + 1]):
+        m = order[n]
+        if kind[m] != 1 or layer[m] != k or outer[m] < 0:
+            continue
+        if m > 0:
+            ax, ay = (x[m - 1] - x0) / cell, (y[m - 1] - y0) / cell
+        else:
+            ax, ay = (start[0] - x0) / cell, (start[1] - y0) / cell
+        qx, qy = (x[m] - x0) / cell, (y[m] - y0) / cell
+        if outer[m] != first:
+            if first >= 0:
+                cross(inside, ex, ey, sx, sy)
+            first, sx, sy = outer[m], ax, ay
+        cross(inside, ax, ay, qx, qy)
+        ex, ey = qx, qy
+        known = True
+    if not known:
+        return False
+    cross(inside, ex, ey, sx, sy)  # what coasting left open
+    for i in range(i0, i1):
+        within = 0
+        for j in range(j0, j1):
+            within ^= inside[i, j]
+            inside[i, j] = 1 if within or struck[i, j] == 1 else 0
+    return True
+
+
+@njit(cache=True, nogil=True)
 def _sums(source, table, i0, i1, j0, j1):  # type: ignore[no-untyped-def]
     """Fill `table[i, j]` with the sum of `source` over [i0, i) × [j0, j)."""
     for j in range(j0, j1 + 1):
@@ -164,9 +206,9 @@ NOT_STARTED, WAITING, COUNTING, DONE, VOID = 0, 1, 2, 3, 4  # waiting: for the f
 def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
     """Walk the layers once; return counts per column, filling and crossings per layer.
 
-    moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume
-    (n,) mm³;
-        order (m,) moves in layer order; bounds (k + 1,): where each layer begins in it.
+    moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume (n,)
+        mm³; is_part (n,) False for beads of support, skirt, brim, raft, tower; outer (n,) number of the closed outer
+        contour a bead belongs to or −1; order (m,) moves in layer order; bounds (k + 1,): where each layer begins in it.
     layers: z, height (k,) mm; windows (k, 4) cell ranges i0 i1 j0 j1 of each layer's beads with a free rim.
     grid: x0, y0 mm, corner; cell mm; nx; ny.
     rules: reach, half width of the square over which filling is averaged, and margin, how far inside a column
@@ -199,7 +241,8 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
         vol[window[0] : window[1], window[2] : window[3]] = 0
         struck[window[0] : window[1], window[2] : window[3]] = 0
         _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings)
-        _flood(struck, inside, stack, window[0], window[1], window[2], window[3])
+        if not _outline(k, moves, grid, inside, struck, window):
+            _flood(struck, inside, stack, window[0], window[1], window[2], window[3])
         _sums(vol, fill_sums, window[0], window[1], window[2], window[3])
         _sums(inside, in_sums, window[0], window[1], window[2], window[3])
         _close_ended(column, inside, below, window, k)
@@ -214,7 +257,7 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True)
 def _lay_layer(k, moves, layers, grid, rules, vol, struck, crossings):  # type: ignore[no-untyped-def]
     """Lay the beads of layer k in printing order; count travels that cross what is laid so far."""
-    x, y, z, start, kind, layer, volume, is_part, order, bounds = moves
+    x, y, z, start, kind, layer, volume, is_part, _, order, bounds = moves
     z_layer, height, windows = layers
     x0, y0, cell, _, _ = grid
     lift, clear, longest_free = rules[4], rules[5], rules[6]

@@ -18,6 +18,7 @@ from .contours import Contours, hold_contours
 from .found import Clerk
 from .history import part_fan, prevailing, value_at
 from .moves import FloatColumn, Moves
+from .shell_count import interleaved
 
 PART = (Role.OUTER, Role.INNER, Role.SOLID, Role.SPARSE, Role.BRIDGE)
 NAMED = {"outer": Role.OUTER, "inner": Role.INNER, "solid": Role.SOLID, "sparse": Role.SPARSE, "support": Role.SUPPORT}
@@ -347,6 +348,8 @@ def _note_seam(clerk: Clerk, found: ByRole) -> None:
     from .role_kernels import steps_between_starts
 
     moves = clerk.moves
+    if interleaved(moves, found.roles):
+        return
     at = found.outer_starts
     at = at[np.argsort(moves.layer[at], kind="stable")]
     layer = moves.layer[at]

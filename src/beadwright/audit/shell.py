@@ -14,14 +14,22 @@ from .windows import shell_needs
 TABLE_LAYER_MM = 0.2  # the table's counts are for layers this high: the thickness is what must be kept
 
 
-def _count_window(least: int, facts: Facts, source: str) -> Window:
+def _count_window(least: int, facts: Facts, source: str, end: str = "bottom") -> Window:
     """Least number of layers for the thickness that `least` layers of 0.2 mm give; never fewer than two.
 
     >>> _count_window(3, Facts(), "Practice").low
     3.0
     """
-    height = facts.number("layer_height_mm") or TABLE_LAYER_MM
+    height = _layer_height(facts, end)
     return Window(float(max(2, math.ceil(least * TABLE_LAYER_MM / height - 0.05))), None, source)
+
+
+def _layer_height(facts: Facts, end: str) -> float:
+    """Height of the layers at that end: their own where the file was measured, else the usual one."""
+    thickness, count = facts.best(f"{end}_thickness_mm"), facts.best(f"{end}_solid_layers")
+    if thickness and count and thickness.origin == count.origin == Origin.FILE and count.number > 0:
+        return round(thickness.number / count.number, 3)
+    return facts.number("layer_height_mm") or TABLE_LAYER_MM
 
 
 def bottom_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
@@ -35,7 +43,7 @@ def bottom_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
         return said.quiet(f"{said.value:g} solid bottom layers", -1.5)
     text = (
         f"{_layers(said.value)} at the bottom{_how(facts, 'bottom_solid_layers')}; "
-        f"{window.say('solid layers')} of {facts.number('layer_height_mm') or TABLE_LAYER_MM:g} mm close it."
+        f"{window.say('solid layers')} of {_layer_height(facts, 'bottom'):g} mm close it."
     )
     return said.find("fault" if said.value < window.low - 1 else "warn", text)
 
@@ -43,7 +51,7 @@ def bottom_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
 def top_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
     """Too few solid layers on top: they sag into the infill and stay open."""
     needs = shell_needs(context.material)
-    window = _count_window(needs.top_layers, facts, needs.source)
+    window = _count_window(needs.top_layers, facts, needs.source, "top")
     said = speaker("top_too_thin", "top_solid_layers", facts, context, window, "layers", ("top_too_thin",))
     if said is None or window.low is None:
         return None
@@ -51,7 +59,7 @@ def top_too_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
         return said.quiet(f"{said.value:g} solid top layers", -1.5)
     text = (
         f"{_layers(said.value)} on top{_how(facts, 'top_solid_layers')}; "
-        f"{window.say('solid layers')} of {facts.number('layer_height_mm') or TABLE_LAYER_MM:g} mm close "
+        f"{window.say('solid layers')} of {_layer_height(facts, 'top'):g} mm close "
         f"over infill."
     )
     return said.find("fault" if said.value < window.low - 1 else "warn", text)
@@ -68,7 +76,7 @@ def top_thin_somewhere(facts: Facts, context: Context) -> Finding | Quiet | None
 
 
 def _thin_somewhere(end: str, least: int, facts: Facts, context: Context) -> Finding | Quiet | None:
-    window = _count_window(least, facts, shell_needs(context.material).source)
+    window = _count_window(least, facts, shell_needs(context.material).source, end)
     typical, place = facts.number(f"{end}_solid_layers"), facts.best(f"{end}_thin_at_mm")
     bears_on = (f"{end}_too_thin",)
     name = f"{end}_thinnest_layers"

@@ -34,6 +34,8 @@ CLEAR_MM = 1.2  # a travel always starts and ends on a bead
 LIFT_MM = 0.1
 LONGEST_FREE_MM = 2.0
 LEAST_CELLS = 30
+LEAST_UNDER_TOP_MM2 = 300.0  # over three layers
+INTERLEAVED_SHARE = 0.2  # of the layers
 THIN_SHARE = 1 / 30  # of the judged area
 
 
@@ -92,10 +94,21 @@ def count_shells(moves: Moves, roles: Roles | None = None) -> ShellCount | None:
         max(1, round(REACH_MM / cell)), max(2, round((REACH_MM + WALLS_MM) / cell)), SOLID_FROM, RAFT_LAYERS, LIFT_MM,
         max(CLEAR_MM, 1.5 * cell), LONGEST_FREE_MM,
     )  # fmt: skip
-    is_part = np.ones(len(moves), np.bool_) if roles is None else roles.role < Role.SUPPORT
+    is_part, outer = _marks(moves, roles)
     column, sparse, crossings = scan_layers(
-        (path.x, path.y, path.z, path.start, path.kind, moves.layer, moves.volume, is_part, *_in_layer_order(moves)),
-        (np.asarray(layers.z_mm, np.float64), _heights(moves), grid.windows),
+        (
+            path.x,
+            path.y,
+            path.z,
+            path.start,
+            path.kind,
+            moves.layer,
+            moves.volume,
+            is_part,
+            outer,
+            *_in_layer_order(moves),
+        ),
+        (np.asarray(layers.z_mm, np.float64), _heights(moves, roles), grid.windows),
         (grid.x0, grid.y0, cell, *grid.shape),
         rules,
     )
@@ -105,7 +118,7 @@ def count_shells(moves: Moves, roles: Roles | None = None) -> ShellCount | None:
         _shell(column[:, :, TOP], column[:, :, TOP_AT], grid),
         _share(sparse),
         (int(with_sparse[0]), int(with_sparse[-1])) if len(with_sparse) else None,
-        _share(sparse[with_sparse[-3:]]),
+        _share_under_top(sparse, with_sparse, _heights(moves, roles)),
         crossings[:, 0], crossings[:, 1], cell,
     )  # fmt: skip
 
@@ -114,6 +127,17 @@ def _share(sparse: NDArray[np.float64]) -> float | None:
     """Plastic over room, None without room."""
     room = float(sparse[:, 1].sum())
     return float(sparse[:, 0].sum()) / room if room > 0 else None
+
+
+def _share_under_top(
+    sparse: NDArray[np.float64], layers: NDArray[np.int64], height: NDArray[np.float64]
+) -> float | None:
+    """Plastic over room in the last sparse layers; None where they offer less than some hundred square millimetres:
+    between two lines of a small place anything may lie.
+    """
+    last = layers[-3:]
+    area = float((sparse[last, 1] / height[last]).sum())
+    return _share(sparse[last]) if area > LEAST_UNDER_TOP_MM2 else None
 
 
 def _shell(counts: NDArray[np.int16], at: NDArray[np.int16], grid: Frame) -> Shell:
@@ -135,11 +159,32 @@ def _shell(counts: NDArray[np.int16], at: NDArray[np.int16], grid: Frame) -> She
     return Shell(typical, thin, round(100 * len(i) / len(known), 1), middle, (int(ends.min()), int(ends.max())))
 
 
-def _heights(moves: Moves) -> NDArray[np.float64]:
+def _marks(moves: Moves, roles: Roles | None) -> tuple[NDArray[np.bool_], NDArray[np.int32]]:
+    """Of each move whether it lays the part, and the number of its outer contour or −1, (n,)."""
+    if roles is None:
+        return np.ones(len(moves), np.bool_), np.full(len(moves), -1, np.int32)
+    outer = np.where(roles.role == Role.OUTER, roles.chain, np.int32(-1)).astype(np.int32)
+    return roles.role < Role.SUPPORT, outer
+
+
+def interleaved(moves: Moves, roles: Roles) -> bool:
+    """Whether objects printed one by one have levels of their own between those of others: then a layer's neighbour
+    by height is another object's.
+    """
+    level, laid = np.asarray(moves.layers.height_mm, float)[1:], np.asarray(roles.height_mm, float)[1:]
+    return len(level) > 0 and float(np.mean(np.abs(level - laid) > 0.2 * laid)) > INTERLEAVED_SHARE
+
+
+def _heights(moves: Moves, roles: Roles | None) -> NDArray[np.float64]:
     """Layer heights for volumes, mm; a height that is not positive is taken as the median of the others."""
     height = np.asarray(moves.layers.height_mm, np.float64).copy()
     good = np.isfinite(height) & (height > 0)
-    height[~good] = np.median(height[good]) if good.any() else 0.2
+    typical = float(np.median(height[good])) if good.any() else 0.2
+    height[~good] = typical
+    if roles is not None:  # the first layer over a raft stands off it: the gap is no plastic
+        raft = np.flatnonzero(np.bincount(moves.layer[roles.role == Role.RAFT] + 1, minlength=len(height) + 1)[1:])
+        if len(raft) and raft[-1] + 1 < len(height):
+            height[raft[-1] + 1] = min(height[raft[-1] + 1], typical)
     return height
 
 
