@@ -80,15 +80,20 @@ def test_a_shrinking_cone_and_a_hole_do_not_overhang(measure, value_of):
 
 def test_a_closing_hole_overhangs(measure):
     """A tube whose outside is upright and whose bore shrinks by 0.4 mm in radius a layer: atan(0.4/0.2) = 63.4°."""
-    layers = "".join(
-        loop(0.2 * k, 10, 10, 40)
-        + loop(0.2 * k, 10.45, 10.45, 39.1)
-        + loop(0.2 * k, 18 + 0.4 * k, 18 + 0.4 * k, 24 - 0.8 * k)
-        for k in range(1, 9)
-    )
+    layers = ""
+    for k in range(1, 9):
+        low, high = 18 + 0.4 * k, 42 - 0.4 * k
+        layers += loop(0.2 * k, 10.45, 10.45, 39.1) + loop(0.2 * k, 10, 10, 40)
+        layers += loop(0.2 * k, low - 0.45, low - 0.45, high - low + 0.9) + loop(0.2 * k, low, low, high - low)
+        for y in np.arange(low, high, 1.2):  # filling on two sides: one part
+            for a, b in ((10.8, low - 0.8), (high + 0.8, 49.2)):
+                layers += f"G0 X{a:.2f} Y{y:.2f} F6000\nG1 X{b:.2f} E{abs(b - a) * 0.0338488:.5f} F1800\n"
     found = measure(HEAD + layers + END)
     angle = found.by_role.contours.angle_deg
-    bore = (found.moves.toolpath.x > 17) & (found.moves.toolpath.x < 43) & (found.moves.layer > 0) & found.moves.bead
+    x, y = found.moves.toolpath.x, found.moves.toolpath.y
+    bore = (np.minimum(x, y) > 17) & (np.maximum(x, y) < 43) & (found.moves.layer > 0) & found.moves.bead
+    bore &= found.by_role.roles.role == Role.OUTER
+    assert bore.sum() == 28
     assert np.nanmedian(angle[bore]) == pytest.approx(math.degrees(math.atan2(0.4, 0.2)), abs=0.5)
 
 
