@@ -138,7 +138,7 @@ def sound_part(rng: np.random.Generator) -> Part:
     height = float(np.clip(rng.lognormal(np.log(35), 0.6), 4, 180))
     return Part(
         height_mm=height,
-        foot_mm=max(foot, height / 4),
+        foot_mm=max(foot, height / 2.5),
         length_mm=float(foot * rng.uniform(1.0, 1.8)),
         layer_time_s=float(rng.uniform(12, 90)),
         small_top_s=float(rng.uniform(11, 40)),
