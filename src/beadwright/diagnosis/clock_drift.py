@@ -28,15 +28,17 @@ class Drift:
     spacing_percent: float | None = None  # change of the period from the first mark to the last; None: none is clear
 
 
-def marks_drift(marks: Marks, clocks: PrintClocks, clock: RhythmClock, period: float) -> Drift:
-    """Return where along the filament the marks crowd, and how their spacing on `clock` changes.
+def marks_drift(marks: Marks, clocks: PrintClocks, clock: RhythmClock, period: float | None) -> Drift:
+    """Return whether the marks crowd to an end of the print, and how their spacing on `clock` changes.
 
     Marks that someone found all over the print lie evenly on the clock they follow; those that die out stop early.
+    `period` None: there is none.
     """
     start, end = getattr(clocks, clock)[[0, -1]]
     shares = (clocks.at(clock, marks.z) - start) / max(end - start, 1e-12)
     errors = float((0.5 - shares.mean()) * (12 * len(shares)) ** 0.5)
-    return Drift(_named(errors), "filament", abs(errors), _spacing(marks, clocks, clock, period))
+    spacing = None if period is None else _spacing(marks, clocks, clock, period)
+    return Drift(_named(errors), "filament", abs(errors), spacing)
 
 
 def _named(errors: float) -> Change:

@@ -69,9 +69,10 @@ def read_marks(
 
 def _drift(test: ClockTest, clocks: PrintClocks, measured: Drift | None) -> Drift:
     best, marks = test.best, test.marks
-    if best is None or marks is None or test.verdict not in ("told", "open"):
+    if best is None or marks is None:
         return measured or Drift("steady")
-    found = marks_drift(marks, clocks, best.clock, best.period)
+    even = test.verdict in ("told", "open")
+    found = marks_drift(marks, clocks, best.clock if even else "filament", best.period if even else None)
     if measured is None:
         return found
     return Drift(measured.change, measured.along, measured.errors, found.spacing_percent)

@@ -42,6 +42,8 @@ def verdict_text(test: ClockTest) -> str:
             f"(chance of as much {chance_text(test.false_alarm)}). More marks, or marks read more closely, would help."
         )
     told = f"Even in {clock_name(best)}, every {period_text(best)} (by chance {chance_text(test.false_alarm)})."
+    if test.verdict == "told" and best.clock == "path":
+        return f"{told} No part counts path: where spacing drifts a little, filament fed may look so."
     if test.verdict == "told":
         return told
     names = " or ".join(clock_name(one) for one in test.in_play)

@@ -25,7 +25,7 @@ FALSE_ALARM = 0.01
 CARRIES = 0.8  # chance of one clock from which on it is named
 COARSEST = 0.3  # of the marks' mean distance: a larger reading error blurs any beat
 IN_PLAY = 0.1  # of the best clock's chance: below, a rival is out
-ALIKE = 0.04  # cycles: clocks that never part by more over the marks are one
+ALIKE = 0.08  # cycles: clocks that never part by more over the marks are one
 # How often rhythms are found on each clock. No part of a machine counts whole path; layers matter only where their
 # height changes. Common practice, no source.
 PRIOR = {"z": 1.0, "s": 1.0, "filament": 1.0, "path": 0.25, "layer": 0.25}

@@ -6,7 +6,7 @@ is for many marks and small z; eight marks on a beat lie far out in a tail that 
 high, so the tail here is the saddlepoint of the walk of N unit steps, which tends to exp(−z) for many.
 
 `t` is on any clock and `f` in cycles of its unit. Sources: Mardia and Jupp, *Directional Statistics* (2000),
-ch. 4.8 and 6.3 (memory); Lomb, Astrophys. Space Sci. 39 (1976) 447, and Scargle, Astrophys. J. 263 (1982) 835
+sec. 4.8 and 6.3 (memory); Lomb, Astrophys. Space Sci. 39 (1976) 447, and Scargle, Astrophys. J. 263 (1982) 835
 (memory).
 """
 
@@ -111,29 +111,30 @@ def false_alarm_simulated(
 def lomb_scargle(times: ArrayLike, values: ArrayLike, frequencies: ArrayLike) -> Floats:
     """Return at each frequency the share of the variance that a sine there explains, 0 … 1, `(m,)`.
 
-    For unevenly sampled values with their mean taken off: Lomb's normalised periodogram over (n − 1) / 2. Raises
-    ValueError for fewer than four values.
+    For unevenly sampled values, the mean fitted along with the sine: Zechmeister and Kürster, Astron. Astrophys.
+    496 (2009) 577 (memory). Raises ValueError for fewer than five values.
 
     >>> t = np.arange(40.0)
     >>> lomb_scargle(t, np.sin(2 * np.pi * 0.1 * t), [0.1, 0.23]).round(2).tolist()
     [1.0, 0.0]
     """
     t, y = np.asarray(times, np.float64), np.asarray(values, np.float64)
-    if t.shape != y.shape or len(t) < 4:
-        raise ValueError(f"four times with a value each are needed, got {t.shape} and {y.shape}")
-    w = 2 * np.pi * np.atleast_1d(np.asarray(frequencies, np.float64))[:, None]
+    if t.shape != y.shape or len(t) < 5:
+        raise ValueError(f"five times with a value each are needed, got {t.shape} and {y.shape}")
     y = y - y.mean()
-    tau = np.arctan2(np.sin(2 * w * t).sum(axis=1), np.cos(2 * w * t).sum(axis=1))[:, None] / (2 * w)
-    c, s = np.cos(w * (t - tau)), np.sin(w * (t - tau))
-    power = (c @ y) ** 2 / np.maximum((c * c).sum(axis=1), 1e-300)
-    power += (s @ y) ** 2 / np.maximum((s * s).sum(axis=1), 1e-300)
-    return np.asarray(power / max(float(y @ y), 1e-300))
+    turns = 2 * np.pi * np.atleast_1d(np.asarray(frequencies, np.float64))[:, None] * (t - t.mean())
+    c, s = np.cos(turns), np.sin(turns)
+    c, s = c - c.mean(axis=1, keepdims=True), s - s.mean(axis=1, keepdims=True)
+    cc, ss, cs = (c * c).sum(axis=1), (s * s).sum(axis=1), (c * s).sum(axis=1)
+    yc, ys = c @ y, s @ y
+    power = (ss * yc**2 + cc * ys**2 - 2 * cs * yc * ys) / np.maximum(cc * ss - cs**2, 1e-300)
+    return np.asarray(np.clip(power / max(float(y @ y), 1e-300), 0.0, 1.0))
 
 
 def lomb_scargle_false_alarm(share: float, count: int, tried: float) -> float:
     """Return the chance that noise reaches `share` at the best of `tried` frequencies: (1 − share)^((n − 3) / 2) each.
 
-    Exact for white noise at one frequency (beta law); Source: Cumming et al., Astrophys. J. 526 (1999) 890 (memory).
+    Exact for white noise at one frequency (beta law); Source: as `lomb_scargle`.
     """
     alone = max(1 - share, 0.0) ** ((count - 3) / 2)
     return float(-np.expm1(max(tried, 1.0) * np.log1p(-min(alone, 1 - 1e-12))))
