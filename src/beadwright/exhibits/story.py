@@ -76,7 +76,8 @@ def read_story(
     signs = [sign for part in read for sign in part.signs]
     if vectors or likeness is not None:
         signs += _by_vectors([part for part in read if part.silent], text, knowledge, likeness)
-    told = told_like(pieces_of([_counting(part) for part in read], text), knowledge.causes) if vectors else ()
+    pieces = pieces_of([_counting(part) for part in read], text) if vectors else []
+    told = told_like(pieces, knowledge.causes, alone=not any(sign.present for sign in signs))
     numbers = read_numbers(sentences, text, terms or load_terms(), languages)
     return StoryReading(
         signs=_merge(signs),

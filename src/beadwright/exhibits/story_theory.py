@@ -79,13 +79,13 @@ def _guesses() -> PatternIndex[tuple[str, ...]]:
     )
 
 
-_MACHINES = frozenset(
-    (
-        "screen display printer machine it settings profile software program out readout thermometer thermocouple "
-        "scale caliper calliper multimeter app graph file anzeige drucker waage profil ecran reglages pantalla perfil "
-        "schermo"
-    ).split()
-)
+# fmt: off
+_MACHINES = frozenset({
+    "screen", "display", "printer", "machine", "it", "settings", "profile", "software", "program", "out",
+    "readout", "thermometer", "thermocouple", "scale", "caliper", "calliper", "multimeter", "app", "graph",
+    "file", "anzeige", "drucker", "waage", "profil", "ecran", "reglages", "pantalla", "perfil", "schermo",
+})
+# fmt: on
 
 
 def _by_a_machine(sentence: Sentence, at: int) -> bool:

@@ -23,6 +23,7 @@ FAINT = 0.25  # cosine from which a piece is like a telling at all
 BITS_PER_COSINE = 9.0  # fitted on the written cases in `tests/`
 PACK = 8  # a cause must stand out from the one of this rank
 MOST_BITS = 4.0
+ALONE = 1.7  # where no phrase was found the hint counts for more: it repeats nothing
 LEAST_BITS = 0.3
 THROUGH_MECHANISM, LEAST_LINK = 0.7, 0.3  # what is told of a mechanism hints at causes that lead to it
 
@@ -47,8 +48,11 @@ def pieces_of(spans: Sequence[Sequence[tuple[int, int]]], text: str) -> list[str
     return found[:MOST_PIECES]
 
 
-def told_like(pieces: Sequence[str], causes: Mapping[str, Cause]) -> tuple[ToldLike, ...]:
-    """Return the causes whose tellings stand out in likeness to the pieces, the likest first."""
+def told_like(pieces: Sequence[str], causes: Mapping[str, Cause], *, alone: bool = False) -> tuple[ToldLike, ...]:
+    """Return the causes whose tellings stand out in likeness to the pieces, the likest first.
+
+    `alone`: the story holds no sign that was read, so that the hint repeats nothing.
+    """
     import numpy as np
 
     model = encoder()
@@ -65,7 +69,8 @@ def told_like(pieces: Sequence[str], causes: Mapping[str, Cause]) -> tuple[ToldL
     above = np.maximum(likeness - FAINT, 0.0)
     score = dict(zip(names, above.sum(axis=0).tolist(), strict=True))
     best = {name: pieces[int(above[:-1, k].argmax())] for k, name in enumerate(names)}
-    return tuple(_standing_out(_through_mechanisms(score, causes), best, causes))
+    per_cosine = BITS_PER_COSINE * (ALONE if alone else 1.0)
+    return tuple(_standing_out(_through_mechanisms(score, causes), best, causes, per_cosine))
 
 
 def _through_mechanisms(score: Mapping[str, float], causes: Mapping[str, Cause]) -> dict[str, float]:
@@ -78,11 +83,11 @@ def _through_mechanisms(score: Mapping[str, float], causes: Mapping[str, Cause])
 
 
 def _standing_out(
-    score: Mapping[str, float], best: Mapping[str, str], causes: Mapping[str, Cause]
+    score: Mapping[str, float], best: Mapping[str, str], causes: Mapping[str, Cause], per_cosine: float
 ) -> Iterator[ToldLike]:
     order = sorted(score, key=lambda name: -score[name])
     pack = score[order[min(PACK, len(order)) - 1]]
     for name in order[:PACK]:
-        bits = min(BITS_PER_COSINE * (score[name] - pack), MOST_BITS)
+        bits = min(per_cosine * (score[name] - pack), MOST_BITS)
         if bits >= LEAST_BITS and not causes[name].mechanism:
             yield ToldLike(name, round(bits, 2), best.get(name, ""))
