@@ -78,6 +78,8 @@ def report(kind: str, found: list[tuple[str, float, ClockTest, float]]) -> None:
 
 def _verdict(clock: str, test: ClockTest) -> str:
     if test.verdict == "told" and test.best is not None:
+        if clock in test.best.alike:
+            return "told as the same here"
         return "told right" if test.best.clock == clock else "told wrong"
     if test.verdict == "open":
         return "open, truth in play" if clock in [one.clock for one in test.in_play] else "open, truth out"

@@ -78,7 +78,7 @@ def pages() -> dict[str, str]:
     from beadwright.workup import json_schema
 
     made = {"commands.md": commands_page(), "knowledge.md": knowledge_page()}
-    for which in ("case", "diagnosis", "look", "there", "compare"):
+    for which in ("case", "diagnosis", "look", "there", "compare", "clock"):
         made[f"{which}.schema.json"] = json.dumps(json_schema(which), indent=2, ensure_ascii=False) + "\n"
     return made
 

@@ -10,16 +10,17 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from beadwright.case.read import check_case
 from beadwright.cli.clock import register
 from beadwright.errors import InputError
-from beadwright.workup import json_schema
+from beadwright.workup import files_named, json_schema, work_up
 from specimens.marked import part
 
 app = typer.Typer()
 register(app)
 app.command("other")(lambda: None)  # with a second command, `clock` keeps its name
 runner = CliRunner()
-EVERY_4 = ",".join(f"{z:.2f}" for z in np.arange(2.0, 34.0, 3.0))
+EVERY_3 = ",".join(f"{z:.2f}" for z in np.arange(2.0, 34.0, 3.0))
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +38,7 @@ def run(*words):
 
 
 def test_a_page_for_people(wedge):
-    text = " ".join(run(wedge, "--marks", EVERY_4, "--printer", "cartesian screw_lead_mm=3").stdout.split())
+    text = " ".join(run(wedge, "--marks", EVERY_3, "--printer", "cartesian screw_lead_mm=3").stdout.split())
     assert "Even in height" in text
     assert "one turn of the lift screw" in text
     assert "screw_lead_mm = 3" in text
@@ -46,7 +47,7 @@ def test_a_page_for_people(wedge):
 
 
 def test_json_follows_its_schema(wedge):
-    printed = json.loads(run(wedge, "--marks", EVERY_4, "--json").stdout)
+    printed = json.loads(run(wedge, "--marks", EVERY_3, "--json").stdout)
     jsonschema.validate(printed, json_schema("clock"))
     assert printed["format"] == "beadwright.clock/1"
     assert printed["verdict"] == "told"
@@ -63,7 +64,7 @@ def test_too_few_marks_are_an_answer_not_an_error(wedge):
 
 def test_strengths_tell_fading(wedge):
     falling = ",".join(f"{9 - 0.8 * k:.1f}" for k in range(11))
-    text = " ".join(run(wedge, "--marks", EVERY_4, "--strengths", falling).stdout.split())
+    text = " ".join(run(wedge, "--marks", EVERY_3, "--strengths", falling).stdout.split())
     assert "The marks fade along" in text
 
 
@@ -72,12 +73,28 @@ def test_strengths_tell_fading(wedge):
     [
         (("--marks", "3,x"), "'3,x'"),
         (("--marks", "3,6,500"), "outside the print"),
-        (("--marks", EVERY_4, "--u", "0"), "--u was given as 0"),
-        (("--marks", EVERY_4, "--strengths", "1,2"), "2 strengths for 11 marks"),
-        (("--marks", EVERY_4, "--period", "-3"), "--period"),
+        (("--marks", EVERY_3, "--u", "0"), "--u was given as 0"),
+        (("--marks", EVERY_3, "--strengths", "1,2"), "2 strengths for 11 marks"),
+        (("--marks", EVERY_3, "--period", "-3"), "--period"),
     ],
 )
 def test_bad_input_ends_in_a_sentence(wedge, words, found):
     with pytest.raises(InputError, match=r"[.]$") as failure:
         run(wedge, *words)
     assert found in str(failure.value)
+
+
+def test_marks_in_a_case_beside_a_toolpath_are_evidence(wedge):
+    case = check_case(
+        {
+            "printer": {"kinematics": "cartesian", "screw_lead_mm": 3.0},
+            "measured": {"marks_mm": [float(z) for z in EVERY_3.split(",")]},
+            "sign": [{"id": "bands_regular"}],
+        },
+        "test",
+    )
+    first = work_up(case, files_named([wedge])).diagnosis.causes[0]
+    assert first.id == "screw_wobble"
+    assert any("even in height" in reason.text for reason in first.because)
+    alone = work_up(case.model_copy(update={"measured": {}}), files_named([wedge])).diagnosis
+    assert first.probability > 2 * next((one.probability for one in alone.causes if one.id == "screw_wobble"), 0.0)
