@@ -51,9 +51,7 @@ def test_a_priming_line_is_no_layer(z: float) -> None:
 
 
 def test_objects_one_by_one_share_levels() -> None:
-    found = layers(
-        "".join(square(0.2 * i) for i in range(1, 6)) + "".join(square(0.2 * i) for i in range(1, 9))
-    )
+    found = layers("".join(square(0.2 * i) for i in range(1, 6)) + "".join(square(0.2 * i) for i in range(1, 9)))
     np.testing.assert_allclose(found.z_mm, 0.2 * np.arange(1, 9))
     assert found.restarts.tolist() == [5 * 7 + 3]
 
@@ -111,3 +109,58 @@ def test_every_layer_has_its_bead_and_its_range() -> None:
     for layer in range(len(found)):
         mine = np.flatnonzero(found.index == layer)
         assert (mine[0], mine[-1]) == (found.first_move[layer], found.last_move[layer])
+
+
+@pytest.mark.parametrize("thin", [0.05, 0.06, 0.08])
+def test_thin_layers_among_thick_ones(thin: float) -> None:
+    heights = [0.3, *[0.3] * 6, *[thin] * 4, *[0.3] * 6]
+    found = layers("".join(square(z) for z in np.cumsum(heights)))
+    np.testing.assert_allclose(found.height_mm, heights, atol=1e-9)
+
+
+@pytest.mark.parametrize("steps", [5, 10, 40])
+def test_seams_laid_as_ramps_split_no_layer(steps: int) -> None:
+    """Each square is begun by a ramp of 4 mm from the level below up to its own, in steps."""
+    text = ""
+    for i in range(1, 13):
+        text += f"G0 X-4 Y0 Z{0.2 * i - 0.2:.3f}\n"
+        text += "".join(
+            f"G1 X{-4 + 4 * k / steps:.3f} Z{0.2 * (i - 1) + 0.2 * k / steps:.4f} E.1\n" for k in range(1, steps + 1)
+        )
+        text += "G1 X10 Y0 E1\nG1 X10 Y10 E1\nG1 X0 Y10 E1\nG1 X0 Y0 E1\n"
+    found = layers(text)
+    np.testing.assert_allclose(found.z_mm, 0.2 * np.arange(1, 13), atol=1e-6)
+    per_layer = np.bincount(found.index[found.index >= 0])
+    assert (per_layer[1:] == steps + 5).all()
+
+
+def test_a_wavy_top_over_flat_layers_keeps_the_flat_ones() -> None:
+    text = "".join(square(0.2 * i, 40) for i in range(1, 11)) + "G0 X0 Y0\n"
+    text += "".join(f"G1 X{x} Z{2.2 + 0.3 * np.sin(x / 6):.3f} E.1\n" for x in range(1, 41))
+    found = layers(text)
+    np.testing.assert_allclose(found.z_mm[:10], 0.2 * np.arange(1, 11))
+
+
+@pytest.mark.parametrize("z", [0.1, 0.2, 0.25])
+def test_a_priming_line_lower_than_the_first_layer_is_no_layer(z: float) -> None:
+    text = f"G0 X-30 Y-20 Z{z}\nG1 Y60 E9\nG1 X-29.6\nG1 Y-20 E9\nG1 E-1\n"
+    text += "".join(square(0.3 + 0.2 * i, 30) for i in range(40))
+    found = layers(text)
+    np.testing.assert_allclose(found.z_mm, 0.3 + 0.2 * np.arange(40))
+    assert (found.index[:4] == -1).all()
+
+
+def test_a_skirt_round_the_part_is_no_priming_line() -> None:
+    skirt = "G0 X-5 Y-5 Z.2\nG1 X35 E2\nG1 Y35 E2\nG1 X-5 E2\nG1 Y-5 E2\n"
+    found = layers(skirt + "".join(square(0.2 * i, 30) for i in range(1, 60)))
+    assert (found.index[1:5] == 0).all()
+
+
+def test_a_small_object_printed_first_is_no_priming_line() -> None:
+    """The first object is a strip of 5 x 10 mm, ten layers high, the second far larger."""
+    small = "".join(
+        f"G0 Z{0.2 * i:.1f}\nG0 X-50 Y0\n" + "G1 X-45 E.1\nG1 Y10 E.1\nG1 X-50 E.1\nG1 Y0 E.1\n" for i in range(1, 11)
+    )
+    found = layers(small + "".join(square(0.2 * i, 80) for i in range(1, 60)))
+    assert (found.index[3:7] == 0).sum() >= 3
+    assert len(found) == 59

@@ -13,9 +13,7 @@ BEAD = 1  # `columns.Kind`
 
 
 @compiled
-def bead_columns(
-    x: Floats, y: Floats, z: Floats, kind: Bytes, start: Floats
-) -> tuple[Shorts, Floats, Floats, Floats]:
+def bead_columns(x: Floats, y: Floats, z: Floats, kind: Bytes, start: Floats) -> tuple[Shorts, Floats, Floats, Floats]:
     """Return of each bead its move, z at its start, z at its end, and length [mm]."""
     count = 0
     for i in range(len(kind)):
@@ -36,3 +34,17 @@ def bead_columns(
         length[row] = math.sqrt((x[i] - x0) ** 2 + (y[i] - y0) ** 2 + (z[i] - z0) ** 2)
         row += 1
     return move, low, high, length
+
+
+@compiled
+def bead_box(
+    x: Floats, y: Floats, kind: Bytes, start: Floats, first: int, end: int
+) -> tuple[float, float, float, float]:
+    """Return x and y low, x and y high of the beads from move `first` up to `end` [mm]."""
+    x0, y0, x1, y1 = math.inf, math.inf, -math.inf, -math.inf
+    for i in range(first, end):
+        if kind[i] == BEAD:
+            px, py = (x[i - 1], y[i - 1]) if i > 0 else (start[0], start[1])
+            x0, x1 = min(x0, x[i], px), max(x1, x[i], px)
+            y0, y1 = min(y0, y[i], py), max(y1, y[i], py)
+    return x0, y0, x1, y1

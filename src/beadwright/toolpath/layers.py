@@ -16,9 +16,12 @@ from numpy.typing import NDArray
 from beadwright.toolpath.columns import FloatColumn, IntColumn, Toolpath
 
 NOISE_MM = 0.02  # steps in z below this are no layer
+SLOPE_SLACK_MM = 1e-3  # a sloping bead that rises no more above a level lies in it
 HEIGHT_DEFAULT_MM = 0.2
 HEIGHT_RANGE_MM = (0.05, 0.6)
 PRIMING_SHARE = 0.05  # of all path: beads before the first layer that may be a priming line
+PRIMING_STRIP_MM = 6.0  # such a line lies in a strip no wider, apart from all that is laid later
+THINNEST_STEP_MM = 0.045  # steps from here on are layers: none is laid thinner than 0.05 mm
 CLEAR_GAP = 3.0  # gaps between layers are this many times wider than those within one
 
 
@@ -61,10 +64,10 @@ def find_layers(toolpath: Toolpath) -> Layers:
     beads = _beads(toolpath)
     if not len(beads):
         return _layers(len(toolpath), beads, np.empty(0, np.int32), np.empty(0), False)
-    primed = _priming(beads)
+    primed = max(_priming(beads), _priming_below(toolpath, beads))
     printed = beads.part(primed, len(beads))
     first, last = _spiral(printed)
-    layer, z = _with_spiral(toolpath, printed, first, last) if first < last else _levels(printed)
+    layer, z = _with_spiral(toolpath, printed, first, last) if first < last else _levels_of_flat(printed)
     layer = np.concatenate([np.full(primed, -1, np.int32), layer])
     return _layers(len(toolpath), beads, layer, z, first < last)
 
@@ -120,6 +123,24 @@ def _rise_per_turn(toolpath: Toolpath, spiral: _Beads, levels: FloatColumn) -> f
     return float(np.median(np.diff(levels))) if len(levels) > 1 else HEIGHT_DEFAULT_MM
 
 
+def _levels_of_flat(beads: _Beads) -> tuple[IntColumn, FloatColumn]:
+    """Return the level of each bead, from the flat ones where they are most of the path.
+
+    A bead that slopes between levels (a seam laid as a ramp, a wavy top) belongs to the level above it.
+    """
+    flat = np.abs(beads.z - beads.low) <= 1e-6
+    if flat.all() or beads.length[flat].sum() < 0.5 * beads.length.sum():
+        return _levels(beads)
+    some = np.flatnonzero(flat)
+    level, z = _levels(_Beads(beads.move[some], beads.low[some], beads.z[some], beads.length[some]))
+    out = np.empty(len(beads), np.int32)
+    out[some] = level
+    sloped = np.flatnonzero(~flat)
+    highest = np.maximum(beads.z[sloped], beads.low[sloped])
+    out[sloped] = np.minimum(np.searchsorted(z, highest - SLOPE_SLACK_MM), len(z) - 1)
+    return out, z
+
+
 def _levels(beads: _Beads) -> tuple[IntColumn, FloatColumn]:
     """Return the level of each bead, and the levels' heights from below."""
     begin = np.concatenate([[0], np.flatnonzero(np.diff(beads.z)) + 1])  # runs of one height
@@ -153,7 +174,7 @@ def _parting_gap(gap: FloatColumn) -> tuple[float, bool]:
         return NOISE_MM, False
     crumbs = gap[(gap > 1e-6) & (gap <= NOISE_MM)]
     if len(crumbs) <= len(steps):
-        return 0.25 * float(np.median(steps)), False
+        return min(0.25 * float(np.median(steps)), THINNEST_STEP_MM), False
     wide = np.sort(gap[gap > 1e-6])[::-1]
     ratio = wide[:-1] / wide[1:]
     ratio[wide[:-1] < NOISE_MM] = 0.0
@@ -195,6 +216,26 @@ def _priming(beads: _Beads) -> int:
     head = int(down[0]) + 1
     level = np.ptp(beads.z[:head]) <= NOISE_MM
     return head if level and beads.length[:head].sum() <= PRIMING_SHARE * beads.length.sum() else 0
+
+
+def _priming_below(toolpath: Toolpath, beads: _Beads) -> int:
+    """Return how many beads at the beginning are a priming line lower than the first layer.
+
+    That is a short stretch at one height in a narrow strip that nothing laid later comes near. At the first layer's
+    own height such a line does no harm: it stays in that layer.
+    """
+    from beadwright.toolpath.beads import bead_box  # compiles, so not before it is needed
+
+    leaves = np.abs(beads.z[:1000] - beads.z[0]) > NOISE_MM
+    head = int(np.argmax(leaves))
+    if not leaves.any() or beads.length[:head].sum() > PRIMING_SHARE * beads.length.sum():
+        return 0
+    columns = toolpath.x, toolpath.y, toolpath.kind, toolpath.start
+    own = np.array(bead_box(*columns, int(beads.move[0]), int(beads.move[head])))
+    rest = np.array(bead_box(*columns, int(beads.move[head]), len(toolpath)))
+    is_strip = (own[2:] - own[:2]).min() <= PRIMING_STRIP_MM
+    apart = (own[:2] - 1.0 > rest[2:]) | (own[2:] + 1.0 < rest[:2])
+    return head if is_strip and apart.any() else 0
 
 
 def _packed(layer: IntColumn, z: FloatColumn) -> tuple[IntColumn, FloatColumn]:
