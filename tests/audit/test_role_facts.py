@@ -10,8 +10,8 @@ import pytest
 from beadwright.audit.contours import hold_contours
 from beadwright.toolpath.roles_model import Role
 from specimens.prints import awning, gallery, on_raft, one_by_one, pierced, two_tools, uneven
-from specimens.regions import Region
 from specimens.recipe import Recipe
+from specimens.regions import Region
 from specimens.toolpaths import SOLID, SPARSE, Slice, box, bridge, build, cone, cylinder, table
 
 HEAD = "G21\nG90\nM83\nM190 S60\nM109 S210\n"

@@ -53,12 +53,12 @@ def hold_against_below(
     span = np.zeros(len(x), np.float32)
     gaps = np.zeros((2, GAP_BINS), np.int64)
     held = np.zeros((islands, 2), np.float32)
-    mask = np.zeros((nx, ny), np.uint8)
-    below = np.zeros((nx, ny), np.uint8)
+    masks = np.zeros((2, nx, ny), np.uint8)  # this layer and the one below, in turn
+    supported = False
     top = np.full((nx, ny), -1e9, np.float32)
     under = np.full((nx, ny), -1e9, np.float32)  # support
     is_raft = np.zeros((nx, ny), np.uint8)
-    size = max(1.5, 3 * cell)  # of a block
+    size = max(1.0, 2 * cell)  # of a block
     bx, by = int(nx * cell / size) + 2, int(ny * cell / size) + 2
     sx, sy = int(nx * cell / SUPPORT_BLOCK_MM) + 2, int(ny * cell / SUPPORT_BLOCK_MM) + 2
     near = np.full((sx, sy), -1e9, np.float32)  # support, by block
@@ -71,7 +71,10 @@ def hold_against_below(
         window = windows[k]
         heads[now] = -1
         used[now] = 0
-        mask[window[0] : window[1], window[2] : window[3]] = 0
+        mask, below = masks[now], masks[old]
+        if k > 1:
+            w = windows[k - 2]
+            mask[w[0] : w[1], w[2] : w[3]] = 0
         lists = _list_contours(
             x, y, start, role, chain, beads, first, last, corner, cell, size, mask, heads, lists, used, now
         )
@@ -79,29 +82,40 @@ def hold_against_below(
         _fill(mask, window, cell, table, k)
         if k > 0:
             _judge_beads(
-                x, y, start, role, island, beads, first, last, z, height, corner, cell, size, below, top, near, heads, lists,
-                old, low, k, angle, span, held, table,
+                x, y, start, role, island, beads, first, last, z, height, corner, cell, size, below, top, near, heads,
+                lists, old, low, k, angle, span, held, table,
             )  # fmt: skip
         else:
             for at in range(first, last):
                 if island[beads[at]] >= 0:
                     held[island[beads[at]]] += 1
         _gap_aside(x, y, start, role, width, beads, first, last, corner, size, heads, lists, now, k, table)
-        base = z[k] - height[k]
-        for i in range(window[0], window[1]):
-            for j in range(window[2], window[3]):
-                if mask[i, j]:
-                    if under[i, j] > top[i, j]:
-                        gap = int((base - under[i, j]) / GAP_STEP_MM + 0.5)
-                        if 0 <= gap < GAP_BINS:
-                            gaps[is_raft[i, j], gap] += 1
-                    top[i, j] = z[k]
-        if k > 0:
-            w = windows[k - 1]
-            below[w[0] : w[1], w[2] : w[3]] = 0
-        below[window[0] : window[1], window[2] : window[3]] = mask[window[0] : window[1], window[2] : window[3]]
-        _lay_support(x, y, start, role, beads, first, last, z[k], corner, cell, under, is_raft, near)
+        if supported:
+            _count_gaps(mask, window, under, top, is_raft, z[k] - height[k], gaps)
+        _raise(mask, window, top, z[k])
+        laid = _lay_support(x, y, start, role, beads, first, last, z[k], corner, cell, under, is_raft, near)
+        supported = supported or laid
     return table, angle, span, gaps, held
+
+
+@compiled
+def _count_gaps(mask: Array, window: Array, under: Array, top: Array, is_raft: Array, base: float, gaps: Array) -> None:
+    """Count the gaps between this layer's underside and support that no part covers yet."""
+    for i in range(window[0], window[1]):
+        for j in range(window[2], window[3]):
+            if mask[i, j] and under[i, j] > top[i, j]:
+                gap = int((base - under[i, j]) / GAP_STEP_MM + 0.5)
+                if 0 <= gap < GAP_BINS:
+                    gaps[is_raft[i, j], gap] += 1
+
+
+@compiled
+def _raise(mask: Array, window: Array, top: Array, z: float) -> None:
+    """Note how high the part now lies."""
+    for i in range(window[0], window[1]):
+        for j in range(window[2], window[3]):
+            if mask[i, j]:
+                top[i, j] = z
 
 
 @compiled
@@ -209,9 +223,9 @@ def cross(mask: Array, px: float, py: float, qx: float, qy: float) -> None:
     """Turn, in each row whose middle the segment crosses, the first cell beyond the crossing (bit 1)."""
     if px > qx:
         px, py, qx, qy = qx, qy, px, py
-    for i in range(int(math.ceil(px - 0.5)), int(math.ceil(qx - 0.5))):
+    for i in range(math.ceil(px - 0.5), math.ceil(qx - 0.5)):
         y = py + (i + 0.5 - px) / (qx - px) * (qy - py)
-        j = int(math.ceil(y - 0.5))
+        j = math.ceil(y - 0.5)
         if 0 <= i < mask.shape[0] and 0 <= j < mask.shape[1]:
             mask[i, j] ^= 1
 
@@ -245,7 +259,7 @@ def _nearest(
     px: float, py: float, x: Array, y: Array, start: Array, corner: Array, size: float, head: Array, entries: Array,
     reach: int,
 ) -> tuple[int, float, float, float, float]:  # fmt: skip
-    """Return the nearest listed segment within `reach` blocks: its move or −1, the distance, the foot, and how far along."""
+    """Return the nearest listed segment within `reach` blocks: its move or −1, distance, foot, and how far along."""
     best, found, fx, fy, ft = math.inf, -1, 0.0, 0.0, 0.0
     ci, cj = int((px - corner[0]) / size), int((py - corner[1]) / size)
     for i in range(max(ci - reach, 0), min(ci + reach + 1, head.shape[0])):
@@ -271,7 +285,7 @@ def _nearest(
 def _at(mask: Array, px: float, py: float, corner: Array, cell: float) -> int:
     i, j = int((px - corner[0]) / cell), int((py - corner[1]) / cell)
     if 0 <= i < mask.shape[0] and 0 <= j < mask.shape[1]:
-        return mask[i, j]
+        return int(mask[i, j])
     return 0
 
 
@@ -345,8 +359,8 @@ def _judge_beads(
             continue
         if what == OUTER:
             _overhang(
-                m, ax, ay, ux, uy, length, x, y, start, corner, cell, size, below, top, near, heads[old], lists[old], low,
-                on_support, height[k], angle, table, k,
+                m, ax, ay, ux, uy, length, x, y, start, corner, cell, size, below, top, near, heads[old], lists[old],
+                low, on_support, height[k], angle, table, k,
             )  # fmt: skip
         if what != SUPPORT and what != SPARSE and length > LONG_MM:
             widest = _widest(ax, ay, ux, uy, length, corner, cell, top, near, low, on_support)
@@ -396,11 +410,15 @@ def _widest(
     low: float, on_support: float,
 ) -> float:  # fmt: skip
     """Longest stretch of a straight bead over air that is held at both its ends, mm."""
-    steps = int(length / max(1.5, cell)) + 1
+    steps = int(length / max(2.0, 2 * cell)) + 1
+    px, py = (ax - corner[0]) / cell, (ay - corner[1]) / cell
+    dx, dy = ux / cell / steps, uy / cell / steps
     firm = True
-    for s in range(steps + 1):  # a look at every other millimetre is enough where all of it rests on plastic
-        t = s / steps
-        firm = firm and _part_below(top, ax + t * ux, ay + t * uy, corner, cell, low, 0)
+    for _ in range(steps + 1):  # a look every other millimetre is enough where all of it rests on plastic
+        if not top[int(px), int(py)] >= low:
+            firm = False
+            break
+        px, py = px + dx, py + dy
     if firm:
         return 0.0
     steps = int(length / max(0.5, cell)) + 1
@@ -440,12 +458,14 @@ def _gap_aside(
 def _lay_support(
     x: Array, y: Array, start: Array, role: Array, beads: Array, first: int, last: int, z: float, corner: Array,
     cell: float, under: Array, is_raft: Array, near: Array,
-) -> None:  # fmt: skip
-    """Note how high support, raft, brim and tower lie."""
+) -> bool:  # fmt: skip
+    """Note how high support and raft lie; return whether there are any."""
+    any_laid = False
     for at in range(first, last):
         m = beads[at]
         if role[m] != SUPPORT and role[m] != RAFT:
             continue
+        any_laid = True
         ax, ay = _from(x, y, start, m)
         steps = int(2 * max(abs(x[m] - ax), abs(y[m] - ay)) / cell) + 1
         for s in range(steps + 1):
@@ -456,3 +476,4 @@ def _lay_support(
                 under[i, j] = z
                 is_raft[i, j] = role[m] == RAFT
                 near[int(px / SUPPORT_BLOCK_MM), int(py / SUPPORT_BLOCK_MM)] = z
+    return any_laid

@@ -33,7 +33,8 @@ def _by_bed(rule: str, fact: str, unit: str, most: dict[str, float], bears_on: t
         if said.value <= end:
             return said.quiet(f"{what} {said.value:g} {unit}", -0.3)
         kind = "a machine whose bed carries the part to and fro" if bed == "y" else "a machine of this kind"
-        text = f"{what} {said.value:g} {unit}{where_text(context.where(fact))}; {kind} does it cleanly up to {end:g} {unit}."
+        said_at = f"{said.value:g} {unit}{where_text(context.where(fact))}"
+        text = f"{what} {said_at}; {kind} does it cleanly up to {end:g} {unit}."
         return said.find("warn" if said.value > 1.6 * end else "note", text, clears=f"at most {end:g} {unit}")
 
     ask.__name__ = rule
@@ -52,7 +53,8 @@ def outer_faster(facts: Facts, context: Context) -> Finding | Quiet | None:
     if said.value <= 1.05 * inner:
         return said.quiet(f"outer contours at {said.value:g} mm/s, inner ones at {inner:g} mm/s", -0.3)
     text = (
-        f"Outer contours are laid at {said.value:g} mm/s and inner ones at {inner:g} mm/s; the contour that is seen wants "
+        f"Outer contours are laid at {said.value:g} mm/s and inner ones at {inner:g} mm/s; the contour that is seen "
+        "wants "
         "the slower hand."
     )
     level = "warn" if said.value > 1.5 * inner else "note"
@@ -78,7 +80,8 @@ def layer_not_whole_steps(facts: Facts, context: Context) -> Finding | Quiet | N
     if min(abs(said.value - low), abs(said.value - high)) < 0.06 * full:
         return said.quiet(f"layers of {said.value:g} mm are whole steps of {full:g} mm", -0.1)
     text = (
-        f"Layers of {said.value:g} mm are no whole number of the Z motor's full steps ({full:g} mm); their heights then "
+        f"Layers of {said.value:g} mm are no whole number of the Z motor's full steps ({full:g} mm); their heights "
+        "then "
         "differ a little in turn."
     )
     return said.find("note", text, 0.2, clears=f"layers of {low:g} or {high:g} mm")
@@ -96,7 +99,8 @@ def heat_left_on(facts: Facts, context: Context) -> Finding | Quiet | None:
     hot = "the nozzle" if name == "nozzle_end_c" else "the bed"
     also = f" and the bed to {bed:g} °C" if name == "nozzle_end_c" and bed > 0 else ""
     text = (
-        f"When the file ends {hot} is still set to {said.value:g} °C{also}. Unless the machine switches off by itself, do "
+        f"When the file ends {hot} is still set to {said.value:g} °C{also}. Unless the machine switches off by "
+        "itself, do "
         "not leave it alone: hot plastic chars, and heat left on can start a fire."
     )
     clears = "M104 S0 and M140 S0 after the last bead"
@@ -124,12 +128,17 @@ RULES: tuple[Rule, ...] = (
     layer_not_whole_steps,
     heat_left_on,
     no_lift_at_end,
-    _by_bed("outer_fast", "outer_speed_mm_s", "mm/s", OUTER_MM_S, ("ringing", "speed_too_high"), "Outer contours are laid at"),
+    _by_bed(
+        "outer_fast", "outer_speed_mm_s", "mm/s", OUTER_MM_S, ("ringing", "speed_too_high"),
+        "Outer contours are laid at",
+    ),
     _by_bed(
         "outer_accel_high", "outer_accel_mm_s2", "mm/s²", OUTER_MM_S2, ("ringing", "acceleration_too_high"),
         "Outer contours are accelerated at",
     ),
-    _by_bed("travel_fast", "travel_speed_mm_s", "mm/s", TRAVEL_MM_S, ("acceleration_too_high",), "Travels are driven at"),
+    _by_bed(
+        "travel_fast", "travel_speed_mm_s", "mm/s", TRAVEL_MM_S, ("acceleration_too_high",), "Travels are driven at"
+    ),
     Limit(
         "fan_jumps", "fan_jumps", "layers", ("cooling_too_strong",),
         "In the course of the print the part fan changes by 40 % or more at {value} layers{where}; each leaves a band.",
@@ -138,7 +147,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Limit(
         "nozzle_changes", "nozzle_step_c", "°C", ("nozzle_too_cold", "nozzle_too_hot"),
-        "In the course of the print the nozzle is set {value} °C hotter or colder from one layer to the next{where}; gloss, "
+        "In the course of the print the nozzle is set {value} °C hotter or colder from one layer to the next{where}; "
+        "gloss, "
         "flow and weld change there.",
         "one nozzle temperature from layer 4 on",
         high=4.0, warn=12.0, note_bits=0.3,
@@ -157,7 +167,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Limit(
         "flow_steps", "flow_step_ratio", "times", ("pressure_lags",),
-        "Within a layer fillings flow {value} times as fast as outer contours{where}; the pressure in the melt zone lags "
+        "Within a layer fillings flow {value} times as fast as outer contours{where}; the pressure in the melt zone "
+        "lags "
         "behind such steps and leaves the start fat and the end thin.",
         "filling speed brought down, or outer speed up, until flows differ no more than threefold",
         high=4.0, note_bits=0.5,
@@ -176,7 +187,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Limit(
         "seam_scattered", "seam_scattered_percent", "%", ("retraction_too_little",),
-        "{value} % of the outer contours start more than 2 mm from any start of the layer below; each start shows as a dot.",
+        "{value} % of the outer contours start more than 2 mm from any start of the layer below; each start shows as "
+        "a dot.",
         "starts lined up in a corner or on the back",
         high=50.0, note_bits=0.1, quiet_bits=-0.05,
     ),

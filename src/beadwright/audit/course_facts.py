@@ -80,7 +80,8 @@ def _within(moves: Moves, events: Events) -> NDArray[np.int64]:
     """Moves at which something happens between the first and the last bead, (j,)."""
     beads = np.flatnonzero(moves.bead)
     at = events.move.astype(np.int64)
-    return at[(at > beads[0]) & (at <= beads[-1])]
+    inside: NDArray[np.int64] = at[(at > beads[0]) & (at <= beads[-1])]
+    return inside
 
 
 def _note_count(clerk: Clerk, name: str, at: NDArray[np.int64]) -> None:

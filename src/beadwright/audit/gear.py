@@ -32,9 +32,11 @@ def abrasive_on_brass(facts: Facts, context: Context) -> Finding | Quiet | None:
     text = (
         f"{filler.name} grinds a brass nozzle out within a few hundred grams; lines then grow wide and thin by turns."
     )
+    source = filler.abrasion_rank.source[0]
+    clears = f"a nozzle of {filler.nozzle.material.replace('_', ' ')}, {filler.nozzle.typical_mm:g} mm"
     return Finding(
-        "abrasive_on_brass", "warn", rank, "rank", (None, ABRASIVE_FROM), filler.abrasion_rank.source[0], text, bears_on,
-        Where(), None, "on record", f"a nozzle of {filler.nozzle.material.replace('_', ' ')}, {filler.nozzle.typical_mm:g} mm",
+        "abrasive_on_brass", "warn", rank, "rank", (None, ABRASIVE_FROM), source, text, bears_on, Where(), None,
+        "on record", clears,
     )  # fmt: skip
 
 
@@ -116,7 +118,8 @@ RULES: tuple[Rule, ...] = (
     chamber_too_warm,
     Limit(
         "flow_trickles", "flow_mm3_s", "mm³/s", ("heat_creep",),
-        "The print asks for only {value} mm³/s; filament that stands so long in the heat chars or swells in the cold end.",
+        "The print asks for only {value} mm³/s; filament that stands so long in the heat chars or swells in the cold "
+        "end.",
         "more speed, or the nozzle at the low end of its window",
         low=0.4, note_bits=0.3, quiet_bits=-0.05,
     ),

@@ -26,7 +26,7 @@ U1 = NDArray[np.uint8]
 
 @njit(cache=True, nogil=True)
 def _lay(px, py, qx, qy, volume, vol, struck):  # type: ignore[no-untyped-def]
-    """Spread `volume` of the part evenly along the segment p → q (cell units); mark the cells its centre line passes."""
+    """Spread `volume` of the part evenly along the segment p → q (cell units); mark the cells it passes."""
     nx, ny = vol.shape
     inside = 0 <= px < nx and 0 <= py < ny and 0 <= qx < nx and 0 <= qy < ny
     if not inside:  # NaN too
@@ -208,7 +208,8 @@ def scan_layers(moves, layers, grid, rules):  # type: ignore[no-untyped-def]
 
     moves: x, y, z (n,) ends in mm; start (3,); kind (n,) 0 travel, 1 bead; layer (n,) 0-based or −1; volume (n,)
         mm³; is_part (n,) False for beads of support, skirt, brim, raft, tower; outer (n,) number of the closed outer
-        contour a bead belongs to or −1; order (m,) moves in layer order; bounds (k + 1,): where each layer begins in it.
+        contour a bead belongs to or −1; order (m,) moves in layer order; bounds (k + 1,): where each
+        layer begins in it.
     layers: z, height (k,) mm; windows (k, 4) cell ranges i0 i1 j0 j1 of each layer's beads with a free rim.
     grid: x0, y0 mm, corner; cell mm; nx; ny.
     rules: reach, half width of the square over which filling is averaged, and margin, how far inside a column

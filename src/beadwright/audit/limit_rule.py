@@ -53,7 +53,8 @@ class Limit:
         if level is None:
             return said.quiet(f"{self.fact} is {said.value:.3g}", self.quiet_bits)
         words = {
-            "value": f"{said.value:.3g}", "where": where_text(context.where(self.fact)), "window": window.say(self.unit),
+            "value": f"{said.value:.3g}", "window": window.say(self.unit),
+            "where": where_text(context.where(self.fact)),
         }  # fmt: skip
         bits = self.note_bits if level == "note" else None
         return said.find(level, self.text.format(**words), bits, clears=self.clears.format(**words))

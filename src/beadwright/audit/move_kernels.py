@@ -180,8 +180,8 @@ def quantile(values: Array, weights: Array, which: Array, share: float) -> float
     for j in order:
         running += weight[j]
         if running >= share * total:
-            return picked[j]
-    return picked[order[-1]]
+            return float(picked[j])
+    return float(picked[order[-1]])
 
 
 @compiled

@@ -46,7 +46,8 @@ def bridge_little_air(facts: Facts, context: Context) -> Finding | Quiet | None:
     if said.value >= wanted.low - 1:
         return said.quiet(f"bridges are laid with the fan at {said.value:g} %", -0.3)
     text = (
-        f"Beads span {facts.number('bridge_span_mm'):.0f} mm of air{where_text(context.where('bridge_fan_percent'))} with "
+        f"Beads span {facts.number('bridge_span_mm'):.0f} mm of air{where_text(context.where('bridge_fan_percent'))} "
+        "with "
         f"the part fan at {said.value:.0f} %; {wanted.say('%')} sets them before they sag."
     )
     top = f"{wanted.high:g} %" if wanted.high is not None else wanted.say("%")
@@ -78,6 +79,7 @@ RULES: tuple[Rule, ...] = (
         "bridge_fast", "bridge_speed_mm_s", "mm/s", ("speed_too_high",),
         "Beads over air are laid at {value} mm/s{where}; up to 80 mm/s the strand keeps its pull.",
         "30–50 mm/s over air",
-        high=80.0, warn=130.0, fault=250.0, when=lambda facts, _: (facts.number("bridge_span_mm") or 0.0) > SHORT_SPAN_MM,
+        high=80.0, warn=130.0, fault=250.0,
+        when=lambda facts, _: (facts.number("bridge_span_mm") or 0.0) > SHORT_SPAN_MM,
     ),
 )  # fmt: skip

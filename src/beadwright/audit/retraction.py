@@ -95,7 +95,8 @@ def travels_unretracted(facts: Facts, context: Context) -> Finding | Quiet | Non
         return said.quiet(f"{said.value:.0f} travels between pieces go without a retraction", -0.5)
     text = (
         f"{said.value:.0f} travels from one piece of a layer to another draw nothing "
-        f"back{where_text(context.where('open_travels_unretracted'))}, {said.value / layers:.1f} a layer; each pulls a string."
+        f"back{where_text(context.where('open_travels_unretracted'))}, {said.value / layers:.1f} a layer; each pulls "
+        "a string."
     )
     clears = "a retraction before every travel of more than 2 mm through the open"
     return said.find("warn" if said.value > 2 * layers else "note", text, clears=clears)

@@ -52,7 +52,8 @@ class ByRole:
         """
         height = np.asarray(self.roles.height_mm, float)[:, None]
         section = self.section_mm2
-        return section / height + height * (1 - math.pi / 4)
+        width: FloatColumn = section / height + height * (1 - math.pi / 4)
+        return width
 
     @cached_property
     def section_mm2(self) -> FloatColumn:
@@ -236,7 +237,7 @@ def _brim_width(found: ByRole) -> float:
     """Width of the brim, mm: its beads' area over the part's outline in the first layer."""
     outline = found.length_mm[0, Role.OUTER]
     if not outline > 0:
-        return found.roles.bead_width_mm * found.chains[0, Role.BRIM]
+        return float(found.roles.bead_width_mm * found.chains[0, Role.BRIM])
     loops = max(1.0, found.chains[0, Role.BRIM] / max(found.chains[0, Role.OUTER], 1))
     return float(round(loops) * found.roles.bead_width_mm)
 

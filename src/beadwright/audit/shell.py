@@ -88,7 +88,8 @@ def _thin_somewhere(end: str, least: int, facts: Facts, context: Context) -> Fin
     share = facts.number(f"{end}_thin_percent") or 0.0
     at = f" about x {place.value[0]:g}, y {place.value[1]:g}" if place and isinstance(place.value, tuple) else ""
     text = (
-        f"{_layers(said.value)} at the {end} over {share:.0f} % of its area{at}{where_text(context.where(name))}, {typical:g} "
+        f"{_layers(said.value)} at the {end} over {share:.0f} % of its area{at}{where_text(context.where(name))}, "
+        f"{typical:g} "
         f"elsewhere; {window.say('solid layers')} close it."
     )
     return said.find(
@@ -149,7 +150,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Limit(
         "wall_narrow", "narrow_wall_percent", "%", ("wall_thinner_than_bead",),
-        "{value} % of the outer contour are laid much narrower than the typical bead{where}; walls there are thinner than a "
+        "{value} % of the outer contour are laid much narrower than the typical bead{where}; walls there are thinner "
+        "than a "
         "bead and stay weak or open.",
         "walls at least two beads thick in the model, or a smaller bore",
         high=4.0, warn=20.0,

@@ -25,7 +25,8 @@ def neck_thin(facts: Facts, context: Context) -> Finding | Quiet | None:
         return said.quiet(f"above its thinnest place the part is {said.value:.1f} times as high as wide", -0.3)
     area = facts.number("neck_area_mm2") or 0.0
     text = (
-        f"Above{where_text(context.where('neck_slenderness')).removeprefix(',')} the print rises {said.value:.0f} times the "
+        f"Above{where_text(context.where('neck_slenderness')).removeprefix(',')} the print rises {said.value:.0f} "
+        "times the "
         f"root of that layer's area ({area:.0f} mm²); beyond {THIN_NECK:g} it sways and gets no time to set."
     )
     return said.find(
@@ -51,7 +52,8 @@ def brim_missing(facts: Facts, context: Context) -> Finding | Quiet | None:
     if not small:
         return said.quiet(f"{area:.0f} mm² hold on to the plate", -0.2)
     text = (
-        f"{material.abbreviation} shrinks hard and stands on {area:.0f} mm² with no brim; corners pull up and the part may "
+        f"{material.abbreviation} shrinks hard and stands on {area:.0f} mm² with no brim; corners pull up and the "
+        "part may "
         "come loose."
     )
     return said.find("warn" if slenderness > 3 else "note", text, clears="a brim of 5–8 mm")
@@ -68,7 +70,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Limit(
         "not_primed", "primed_mm", "mm", ("fed_too_little",),
-        "Only {value} mm of filament are fed before the part's first bead{where}; an empty nozzle leaves its start open.",
+        "Only {value} mm of filament are fed before the part's first bead{where}; an empty nozzle leaves its start "
+        "open.",
         "a skirt or a line beside the part that feeds at least 5 mm of filament",
         low=2.0, note_bits=0.2,
     ),

@@ -120,6 +120,8 @@ def _findings(console: Console, page: Look) -> None:
 
 def _sentence(finding: FindingRow) -> Text:
     text = Text(finding.text)
+    if finding.clears:
+        text.append(f" → {finding.clears}.", style="italic")
     place = _place(finding.where)
     if place:
         text.append(f"  [{place}]", style="dim")

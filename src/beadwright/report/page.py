@@ -245,7 +245,8 @@ def finding_view(finding: Finding) -> FindingView:
         places.append(f"{low} mm" if low == high else f"{low}–{high} mm")
     if finding.where.lines:
         places.append(_span("line", *finding.where.lines))
-    return FindingView(finding.level, finding.text, ", ".join(places) or finding.origin)
+    text = f"{finding.text} To clear it: {finding.clears}." if finding.clears else finding.text
+    return FindingView(finding.level, text, ", ".join(places) or finding.origin)
 
 
 def _span(noun: str, first: int, last: int) -> str:
