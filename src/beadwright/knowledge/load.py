@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from beadwright.errors import KnowledgeError
+from beadwright.files import read_toml
 from beadwright.knowledge.cross_check import cross_check
 from beadwright.knowledge.model import Cause, Caution, Check, Entry, Remedy, Sign, Source
 
@@ -129,7 +130,7 @@ def _overlaid(below: Tables, above: Tables) -> Tables:
 def _read_file(path: Path, table: str) -> dict[str, Raw]:
     """Return the entries of one file: `[<table>.<id>]` and nothing else."""
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = read_toml(path)
     except OSError as error:
         raise KnowledgeError(
             f"cannot be opened: {error.strerror}", where=str(path), fix="Give a file"

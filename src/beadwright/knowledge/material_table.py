@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from beadwright.errors import KnowledgeError
+from beadwright.files import read_toml
 from beadwright.knowledge.material_shapes import Filler, Material, NozzleMetal
 
 __all__ = [
@@ -50,7 +51,7 @@ def load_nozzle_metals() -> dict[str, NozzleMetal]:
 def read_entry(path: Path, shape: type[Shape]) -> Shape:
     """Return one file as its shape, the file's name being the key; KnowledgeError says what does not fit."""
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = read_toml(path)
         return shape.model_validate({"key": path.stem, **content})
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise KnowledgeError(

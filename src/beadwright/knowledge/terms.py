@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -18,6 +17,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from beadwright.errors import KnowledgeError
+from beadwright.files import read_toml
 from beadwright.knowledge.model import Term
 from beadwright.knowledge.names import PhraseIndex, index_phrases, split_unit
 from beadwright.knowledge.quantity import Quantity, canonical_unit, convert, fold, parse_quantity
@@ -43,7 +43,7 @@ def load_terms() -> dict[str, Term]:
 
     Raises KnowledgeError naming the term and key.
     """
-    raw = tomllib.loads(TABLE.read_text("utf-8"))
+    raw = read_toml(TABLE)
     try:
         return {key: Term.model_validate({"id": key, **entry}) for key, entry in raw.items()}
     except ValidationError as error:
