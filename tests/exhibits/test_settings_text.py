@@ -89,6 +89,7 @@ def test_a_first_layer_is_not_every_layer() -> None:
     assert {fact.name: fact.value for fact in read.facts} == {
         "first_layer_speed_mm_s": 20.0,
         "outer_speed_mm_s": 40.0,
+        "inner_speed_mm_s": 90.0,
     }
 
 

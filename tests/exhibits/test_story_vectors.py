@@ -19,9 +19,9 @@ from beadwright.knowledge.model import Sign
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.setattr(story_encoder, "cache_folder", lambda: tmp_path / "cache")
-    encoder.cache_clear()
+    story_encoder._made.cache_clear()
     yield tmp_path / "cache"
-    encoder.cache_clear()
+    story_encoder._made.cache_clear()
 
 
 def few() -> dict[str, Sign]:
@@ -52,7 +52,7 @@ def test_a_damaged_cache_costs_only_time(cache: Path) -> None:
     first = likeness_by_vectors(said, few())
     for path in cache.iterdir():
         path.write_bytes(b"damaged")
-    encoder.cache_clear()
+    story_encoder._made.cache_clear()
     assert likeness_by_vectors(said, few()) == first
 
 
