@@ -130,9 +130,7 @@ def _is_there(store: Store, line: str) -> bool:
     if what == "answer":
         return any(one.check == said[0] for one in row.case().answer)
     if what == "exhibit":
-        return store.exhibits.hash_again(said[0]) == said[0] and any(
-            one.sha256 == said[0] for one in row.exhibits
-        )
+        return store.exhibits.hash_again(said[0]) == said[0] and any(one.sha256 == said[0] for one in row.exhibits)
     return what == "case"
 
 

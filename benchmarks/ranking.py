@@ -34,10 +34,7 @@ def synthetic(seed: int = 0) -> tuple[Network, list[dict[str, float]]]:
         for i, name in enumerate(names)
     }  # fmt: skip
     signs = [
-        {
-            names[c]: float(rng.uniform(0.1, 0.9))
-            for c in rng.choice(CAUSES, rng.integers(2, 12), replace=False)
-        }
+        {names[c]: float(rng.uniform(0.1, 0.9)) for c in rng.choice(CAUSES, rng.integers(2, 12), replace=False)}
         for _ in range(SIGNS)
     ]
     return Network.from_causes(causes), signs
@@ -47,14 +44,10 @@ def synthetic_case(signs: list[dict[str, float]], seed: int, count: int = 10) ->
     """Return `count` observations, two in three of them present, and ten shifts."""
     rng = np.random.default_rng(seed)
     items: list[Evidence] = [
-        Observation(
-            f"sign:{s}", "", signs[s], float(rng.uniform(0.01, 0.05)), bool(k % 3), float(rng.uniform(0.7, 1))
-        )
+        Observation(f"sign:{s}", "", signs[s], float(rng.uniform(0.01, 0.05)), bool(k % 3), float(rng.uniform(0.7, 1)))
         for k, s in enumerate(rng.choice(len(signs), count, replace=False))
     ]
-    items += [
-        Shift(f"context:{k}", "", {f"c{rng.integers(CAUSES)}": float(rng.normal(0, 2))}) for k in range(10)
-    ]
+    items += [Shift(f"context:{k}", "", {f"c{rng.integers(CAUSES)}": float(rng.normal(0, 2))}) for k in range(10)]
     return items
 
 

@@ -152,9 +152,7 @@ def report(path: Path, size: int, toolpath: object) -> None:
         ("Python, words to numbers (1 MB)", best_of(3, lambda: parse_lines(text)) / SLICE),
     ]
     try:
-        rows.append(
-            ("general G-code library, gcodeparser (1 MB)", best_of(2, lambda: library_parse(text)) / SLICE)
-        )
+        rows.append(("general G-code library, gcodeparser (1 MB)", best_of(2, lambda: library_parse(text)) / SLICE))
     except ImportError:
         print("no general G-code library installed (pip install gcodeparser): not timed")
     for name, seconds in rows:
@@ -163,9 +161,7 @@ def report(path: Path, size: int, toolpath: object) -> None:
     print(f"{'find_layers':45} {layers:10.2f} s")
     before, read = peak_megabytes(path, "")
     _, with_layers = peak_megabytes(path, "find_layers(toolpath)")
-    print(
-        f"peak memory: {before:.0f} MB warm, {read:.0f} MB after reading, {with_layers:.0f} MB after layers"
-    )
+    print(f"peak memory: {before:.0f} MB warm, {read:.0f} MB after reading, {with_layers:.0f} MB after layers")
 
 
 if __name__ == "__main__":

@@ -58,9 +58,7 @@ def bracket() -> Specimen:
     x, y = BRACKET.centre_mm
     flange = _prism(Region(x, y, 46.0, 26.0), 14)
     web = _prism(Region(x, y + 9.0, 46.0, 6.0), 46)
-    left, right = (
-        _prism(Region(x + off, y - 5.0, 11.0, 11.0, 5.5, segments=40), 46) for off in (-15.0, 15.0)
-    )
+    left, right = (_prism(Region(x + off, y - 5.0, 11.0, 11.0, 5.5, segments=40), 46) for off in (-15.0, 15.0))
     upper = [Slice(a.islands + b.islands + c.islands) for a, b, c in zip(web, left, right, strict=True)]
     return build(BRACKET, flange + upper)
 

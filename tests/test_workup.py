@@ -116,9 +116,7 @@ def test_a_toolpath_is_read_once_by_content() -> None:
 
 
 def test_a_case_file_and_typed_words_go_together() -> None:
-    case, files = case_from_command(
-        [EXAMPLE / "case.toml"], story="only strings", material="PETG", printer=None
-    )
+    case, files = case_from_command([EXAMPLE / "case.toml"], story="only strings", material="PETG", printer=None)
     assert case.case.story == "only strings"
     assert case.material.polymer == "PETG"
     assert case.printer.kinematics == "corexy"

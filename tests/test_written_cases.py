@@ -1,8 +1,8 @@
 """Failed prints as senders put them: is a right cause among the first three, and is "open" said where nothing carries?
 
 Trade experience of our own, common practice, no source. `written_cases.toml` is the half the tables were mended on;
-`written_cases_held_out.toml` tells at its head how far it may be trusted. The share that must be right is the bar of the
-diagnostician's issue. A failure prints every missed case and a table by language.
+`written_cases_held_out.toml` tells at its head how far it may be trusted. The share that must be right is the bar of
+the diagnostician's issue. A failure prints every missed case and a table by language.
 """
 
 from __future__ import annotations

@@ -65,8 +65,7 @@ def knowledge_page() -> str:
         shown = sorted(cause.signs.items(), key=lambda item: -item[1])
         lines += [f"* {knowledge.signs[sign].name}: {100 * chance:.0f} %" for sign, chance in shown]
         lines += [
-            f"* leads to {knowledge.causes[to].name}: {100 * chance:.0f} %"
-            for to, chance in cause.leads_to.items()
+            f"* leads to {knowledge.causes[to].name}: {100 * chance:.0f} %" for to, chance in cause.leads_to.items()
         ]
         source = knowledge.sources.get(cause.source)
         lines += ["", f"Source: {source.mark if source else cause.source}", ""]

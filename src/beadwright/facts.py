@@ -123,11 +123,7 @@ class Facts:
         for name, entries in self._by_name.items():
             used = entries[0]
             for other in entries[1:]:
-                if (
-                    other.origin != used.origin
-                    and other.origin > Origin.DEFAULT
-                    and _differ(used, other, relative)
-                ):
+                if other.origin != used.origin and other.origin > Origin.DEFAULT and _differ(used, other, relative):
                     found.append(Conflict(name, used, other))
                     break
         return tuple(found)
@@ -138,8 +134,5 @@ def _differ(one: Fact, two: Fact, relative: float) -> bool:
         return str(one.value).lower() != str(two.value).lower()
     if isinstance(one.value, tuple) or isinstance(two.value, tuple):
         return one.value != two.value
-    allowed = (
-        relative * max(abs(one.value), abs(two.value))
-        + 2 * ((one.u or 0.0) ** 2 + (two.u or 0.0) ** 2) ** 0.5
-    )
+    allowed = relative * max(abs(one.value), abs(two.value)) + 2 * ((one.u or 0.0) ** 2 + (two.u or 0.0) ** 2) ** 0.5
     return bool(abs(one.value - two.value) > allowed)

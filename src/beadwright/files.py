@@ -1,4 +1,4 @@
-"""Writing files so that a kill at any moment leaves the old content or the new, never half of either; tables read fast."""
+"""Files written so that a kill leaves the old content or the new, never half of either; tables of ours read fast."""
 
 from __future__ import annotations
 

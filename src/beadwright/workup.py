@@ -1,4 +1,4 @@
-"""From a case to its answer: read the exhibits, gather facts, audit, rank, plan. Both faces call this and nothing else."""
+"""From a case to its answer: read the exhibits, gather facts, audit, rank, plan. Both faces call only this."""
 
 from __future__ import annotations
 
@@ -163,9 +163,7 @@ def case_from_command(
     case_files = [file for file in files if file.suffix.lower() in (".toml", ".json")]
     others = [file for file in files if file not in case_files]
     if len(case_files) > 1:
-        raise CaseError(
-            f"{len(case_files)} case files at once", fix="give one case file, and exhibits beside it"
-        )
+        raise CaseError(f"{len(case_files)} case files at once", fix="give one case file, and exhibits beside it")
     if not case_files:
         if not files and not (story or "").strip():
             raise CaseError(
@@ -359,9 +357,7 @@ def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] =
         ("filament", f"{look.filament_mm / 1000:.2f} m, {look.mass_g:.1f} g"),
         ("time", f"{time} by motion plan, heating not counted"),
     )
-    remark = (
-        f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
-    )
+    remark = f"{len(look.problems)} things in the file were not understood or look wrong" if look.problems else ""
     columns = LayerColumns(
         table.z_mm, table.seconds, table.flow_p95, table.speed_p95, table.nozzle_c, table.fan_percent, table.filament_mm
     )
@@ -373,9 +369,7 @@ def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] =
     )
 
 
-def _audited(
-    looks: Sequence[ToolpathSeen], facts: Facts, materials: dict[str, Material]
-) -> tuple[Audit, Facts]:
+def _audited(looks: Sequence[ToolpathSeen], facts: Facts, materials: dict[str, Material]) -> tuple[Audit, Facts]:
     """Return the first toolpath's audit, which knew the case's facts; without one, the rules asked of the claims."""
     if looks:
         return looks[0].audit, facts.also(fact for fact in looks[0].facts if fact not in set(facts))

@@ -23,9 +23,7 @@ def told(**values: Any) -> Facts:
 def measured(text: str | bytes, known: Facts | None = None) -> FileFacts:
     data = text.encode() if isinstance(text, str) else text
     toolpath = read_toolpath(data, name="part.gcode")
-    return facts_from_file(
-        toolpath, find_layers(toolpath), plan(toolpath, limits_from(toolpath, known)), known
-    )
+    return facts_from_file(toolpath, find_layers(toolpath), plan(toolpath, limits_from(toolpath, known)), known)
 
 
 @pytest.fixture(scope="session")

@@ -119,8 +119,7 @@ def test_too_much_flow_is_placed_where_it_happens(measure):
 def test_retractions_on_one_stretch_are_found(measure):
     """Thirty dots of 0.2 mm of filament each, a retraction between: 30 · 0.2 = 6 mm of filament."""
     dots = "".join(
-        f"G0 X{10 + 5 * (k % 2)} Y10\nG1 E1 F1800\nG1 X{10 + 5 * (k % 2)} Y11 E.2\nG1 E-1\n"
-        for k in range(40)
+        f"G0 X{10 + 5 * (k % 2)} Y10\nG1 E1 F1800\nG1 X{10 + 5 * (k % 2)} Y11 E.2\nG1 E-1\n" for k in range(40)
     )
     text = (
         "G21\nG90\nM83\nM190 S60\nM109 S210\nG0 Z.2 F6000\nG1 E-1 F1800\n"
@@ -131,8 +130,7 @@ def test_retractions_on_one_stretch_are_found(measure):
     )
     found = measure(text, known("pla"))
     rules = {
-        f.rule: f
-        for f in run_audit(known("pla").also(found.facts), load_materials()["pla"], found.places).findings
+        f.rule: f for f in run_audit(known("pla").also(found.facts), load_materials()["pla"], found.places).findings
     }
     assert rules["retractions_grind"].level == "fault"
 

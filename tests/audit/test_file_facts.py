@@ -138,9 +138,7 @@ def test_a_box_measures_alike_in_every_dialect(measure, value_of, dialect):
 
 def test_flow_is_bead_section_times_speed_where_the_head_cruises(measure, value_of):
     """Long beads at 60 mm/s, 0.45 × 0.2: 0.0814159 mm² · 60 = 4.885 mm³/s, less with acceleration."""
-    spec = box(
-        (80, 80, 1.6), speed_mm_s=60, outer_speed_mm_s=60, first_layer_speed_mm_s=60, accel_mm_s2=20000
-    )
+    spec = box((80, 80, 1.6), speed_mm_s=60, outer_speed_mm_s=60, first_layer_speed_mm_s=60, accel_mm_s2=20000)
     flow = value_of(measure(spec.data), "flow_mm3_s")
     assert 4.885 * 0.97 < flow <= 4.886
 
@@ -148,9 +146,7 @@ def test_flow_is_bead_section_times_speed_where_the_head_cruises(measure, value_
 def test_a_wait_before_a_bead_does_not_dilute_its_flow(measure):
     plain = measure(HEAD + layer(0.2) + layer(0.4) + END)
     held = measure(HEAD + layer(0.2) + layer(0.4).replace("G1 X10 Y0", "G4 S20\nG1 X10 Y0") + END)
-    assert held.per_layer.flow_median[1] == pytest.approx(
-        plain.per_layer.flow_median[1], rel=0.02
-    )  # the head stops
+    assert held.per_layer.flow_median[1] == pytest.approx(plain.per_layer.flow_median[1], rel=0.02)  # the head stops
     assert held.per_layer.seconds[1] == pytest.approx(plain.per_layer.seconds[1] + 20, abs=0.5)
 
 
@@ -160,9 +156,7 @@ def test_the_per_layer_table_adds_up(measure, value_of):
     table = found.per_layer
     assert table.z_mm == pytest.approx(spec.truth["z_mm"])
     assert table.filament_mm.sum() <= value_of(found, "filament_mm") + 1e-6
-    assert table.filament_mm.sum() == pytest.approx(
-        value_of(found, "filament_mm"), rel=0.02
-    )  # less the priming
+    assert table.filament_mm.sum() == pytest.approx(value_of(found, "filament_mm"), rel=0.02)  # less the priming
     assert table.seconds.sum() <= value_of(found, "print_seconds")
     shortest = int(table.seconds[1:].argmin()) + 1
     assert value_of(found, "min_layer_seconds") == pytest.approx(table.seconds[shortest])

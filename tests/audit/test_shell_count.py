@@ -90,9 +90,7 @@ HEAD = "G21\nG90\nM83\nM109 S210\nG0 Z0.2\nG0 X10 Y10 F6000\n"
 def crossings(measure, travel: str) -> int:
     """Two separate squares of beads, 10–30 and 50–70, with `travel` between."""
     far = SQUARE.format(50, 70)
-    text = (
-        HEAD + SQUARE.format(10, 30) + "G0 Y5\nG0 X45\n" + travel + "G0 X50 Y50\n" + far + "M104 S0\nG0 Z5\n"
-    )
+    text = HEAD + SQUARE.format(10, 30) + "G0 Y5\nG0 X45\n" + travel + "G0 X50 Y50\n" + far + "M104 S0\nG0 Z5\n"
     return int(measure(text).shells.crossings.sum())
 
 

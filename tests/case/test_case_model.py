@@ -177,9 +177,7 @@ def test_the_schema_accepts_a_case_and_refuses_what_the_reader_refuses() -> None
 
 
 def test_a_case_from_arguments() -> None:
-    case = case_from_arguments(
-        ["part.gcode"], "stringy", "PETG", "corexy bowden nozzle_mm=0.6", {"fan": "50%"}
-    )
+    case = case_from_arguments(["part.gcode"], "stringy", "PETG", "corexy bowden nozzle_mm=0.6", {"fan": "50%"})
     facts = Facts(case.facts())
     assert (facts.text("kinematics"), facts.text("extruder"), facts.number("nozzle_mm")) == (
         "corexy",

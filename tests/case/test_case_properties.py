@@ -38,18 +38,14 @@ CASES = st.fixed_dictionaries(
         "settings": st.dictionaries(NAME, FREE, max_size=4),
         "measured": st.dictionaries(NAME, FREE, max_size=4),
         "sign": st.lists(
-            st.fixed_dictionaries(
-                {"id": NAME}, optional={"confidence": st.floats(0, 1), "present": st.booleans()}
-            ),
+            st.fixed_dictionaries({"id": NAME}, optional={"confidence": st.floats(0, 1), "present": st.booleans()}),
             max_size=3,
         ),
         "answer": st.lists(
             st.fixed_dictionaries({"check": NAME, "result": st.sampled_from(["yes", "no", "unsure"])}),
             max_size=3,
         ),
-        "trial": st.lists(
-            st.fixed_dictionaries({"defect": st.booleans()}, optional={"spool": TEXT}), max_size=3
-        ),
+        "trial": st.lists(st.fixed_dictionaries({"defect": st.booleans()}, optional={"spool": TEXT}), max_size=3),
         "exhibit": st.lists(st.fixed_dictionaries({"file": NAME}, optional={"note": TEXT}), max_size=3),
     },
 )

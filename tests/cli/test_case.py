@@ -64,8 +64,7 @@ def test_a_case_file_brings_the_exhibits_beside_it(run: Run, shop: Path, tmp_pat
     (tmp_path / "photos" / "left.jpg").write_bytes(b"left")
     (tmp_path / "extra.gcode").write_bytes(b"G1 X1 E1")
     (tmp_path / "case.toml").write_text(
-        f'[case]\nstory = "{STORY}"\n[[exhibit]]\nfile = "photos/left.jpg"\n'
-        'kind = "photo"\nnote = "from the left"\n'
+        f'[case]\nstory = "{STORY}"\n[[exhibit]]\nfile = "photos/left.jpg"\nkind = "photo"\nnote = "from the left"\n'
     )
     result = run("new", tmp_path / "case.toml", tmp_path / "extra.gcode")
     assert "(2 exhibits)" in result.stdout
@@ -79,9 +78,7 @@ def test_a_case_file_brings_the_exhibits_beside_it(run: Run, shop: Path, tmp_pat
 @pytest.mark.parametrize(
     "file", ["../secret.txt", "/etc/hostname", "C:\\\\secret.txt", "a/../../secret.txt", "..\\\\s"]
 )
-def test_a_case_file_cannot_fetch_files_from_elsewhere(
-    run: Run, shop: Path, tmp_path: Path, file: str
-) -> None:
+def test_a_case_file_cannot_fetch_files_from_elsewhere(run: Run, shop: Path, tmp_path: Path, file: str) -> None:
     (tmp_path / "secret.txt").write_text("mine")
     folder = tmp_path / "from a stranger"
     folder.mkdir()
@@ -114,9 +111,7 @@ def test_add_names_each_exhibit_once_it_is_kept(run: Run, shop: Path, tmp_path: 
     assert {(one.kind, one.note) for one in kept(shop).exhibits} == {("photo", "in daylight")}
 
 
-def test_adding_stops_at_the_first_that_cannot_be_read_and_keeps_those_before(
-    run: Run, shop: Path, tmp_path
-) -> None:
+def test_adding_stops_at_the_first_that_cannot_be_read_and_keeps_those_before(run: Run, shop: Path, tmp_path) -> None:
     run("new", "--story", STORY)
     (tmp_path / "a.jpg").write_bytes(b"a")
     with pytest.raises(ExhibitError):
@@ -124,9 +119,7 @@ def test_adding_stops_at_the_first_that_cannot_be_read_and_keeps_those_before(
     assert [one.name for one in kept(shop).exhibits] == ["a.jpg"]
 
 
-def test_answers_are_kept_and_an_unknown_check_is_met_with_the_nearest(
-    run: Run, shop: Path, check: str
-) -> None:
+def test_answers_are_kept_and_an_unknown_check_is_met_with_the_nearest(run: Run, shop: Path, check: str) -> None:
     run("new", "--story", STORY)
     assert run("answer", 1, check, "no").stdout == f"case 1: {check} answered no\n"
     assert [(line.check, line.result) for line in kept(shop).case().answer] == [(check, "no")]

@@ -117,8 +117,6 @@ def test_few_rows_tell_the_story():
     assert 4 in chosen  # where the solid bottom ends
 
 
-@pytest.mark.parametrize(
-    ("seconds", "said"), [(0, "0 s"), (119.6, "120 s"), (600, "10 min"), (3600, "1 h 00 min")]
-)
+@pytest.mark.parametrize(("seconds", "said"), [(0, "0 s"), (119.6, "120 s"), (600, "10 min"), (3600, "1 h 00 min")])
 def test_times_are_said(seconds, said):
     assert duration(seconds) == said

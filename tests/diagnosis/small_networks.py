@@ -77,11 +77,7 @@ def long_way(network: Network, items) -> tuple[dict[str, float], dict[str, float
             for on in product((0, 1), repeat=size):
                 chance = base
                 for i in range(size):
-                    off = (
-                        0.0
-                        if i in chosen
-                        else np.prod([1 - network.links[j, i] for j in range(size) if on[j]])
-                    )
+                    off = 0.0 if i in chosen else np.prod([1 - network.links[j, i] for j in range(size) if on[j]])
                     chance *= 1 - off if on[i] else off
                 if chance == 0:
                     continue

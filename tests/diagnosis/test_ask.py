@@ -17,9 +17,7 @@ from diagnosis.small_tables import check, tables
 
 
 def question(links, leak=0.05, reliability=0.95):
-    return Question(
-        check("asked", yes=links, leak=leak, reliability=reliability), links, leak, 0.1, 1 - reliability
-    )
+    return Question(check("asked", yes=links, leak=leak, reliability=reliability), links, leak, 0.1, 1 - reliability)
 
 
 def plain_network():
@@ -61,9 +59,7 @@ def test_information_equals_plain_enumeration():
 
 def test_chance_of_yes_follows_a_chain_exactly():
     """a → m (0.5) → asked (0.8): alone, a gives 0.5·0.8 = 0.4, with leak 0.05: 1 − 0.95·0.6 = 0.43."""
-    network = Network.from_causes(
-        table(cause("a", 0.2, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1))
-    )
+    network = Network.from_causes(table(cause("a", 0.2, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1)))
     for evidence in ([], [Observation("sign:b", "", {"b": 0.5}, 0.05, True)]):
         posterior = network.posterior(evidence)
         sets = sets_of(posterior, earned=False)
@@ -100,9 +96,7 @@ def test_a_question_without_bearing_is_worth_nothing():
     posterior = plain_network().posterior(EVIDENCE)
     sets = sets_of(posterior)
     flat = Question(check("asked", yes={"a": 0.5}), {}, 0.3, 0.0, 0.05)
-    assert information_bits(sets.weight, chance_of_yes(posterior, sets, [flat]))[0] == pytest.approx(
-        0.0, abs=1e-9
-    )
+    assert information_bits(sets.weight, chance_of_yes(posterior, sets, [flat]))[0] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_an_inert_companion_makes_no_set_of_its_own():

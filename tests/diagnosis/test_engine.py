@@ -144,17 +144,13 @@ def test_a_dangerous_cause_leads_with_its_caution_long_before_it_is_likely(knowl
 def test_silence_of_a_story_weighs_softly_against_what_it_would_have_told(knowledge):
     plain = diagnose(knowledge, signs=seen("strings"))
     silent = diagnose(knowledge, signs=seen("strings"), silence=True)
-    assert chance(plain, "damp") / chance(plain, "short_pull") > chance(silent, "damp") / chance(
-        silent, "short_pull"
-    )
+    assert chance(plain, "damp") / chance(plain, "short_pull") > chance(silent, "damp") / chance(silent, "short_pull")
 
 
 def test_trials_favour_what_lives_in_the_guilty_item(knowledge):
     rows = [Trial("A", "x", "f", "", True), Trial("B", "x", "g", "", True), Trial("A", "y", "f", "", False)]
     plain, tried = (diagnose(knowledge, signs=seen("strings"), trials=t) for t in ((), rows))
-    assert chance(tried, "damp") / chance(tried, "short_pull") > 3 * chance(plain, "damp") / chance(
-        plain, "short_pull"
-    )
+    assert chance(tried, "damp") / chance(tried, "short_pull") > 3 * chance(plain, "damp") / chance(plain, "short_pull")
 
 
 def test_a_sign_reported_half_sure_says_nothing(knowledge):

@@ -139,9 +139,7 @@ def test_relabelling_the_causes_makes_no_difference():
                 cause(d, 0.05),
             )
         )
-        posterior = network.posterior(
-            [sign("s", {c: 0.7, b: 0.3}), sign("t", {d: 0.9}), sign("u", {a: 0.5}, False)]
-        )
+        posterior = network.posterior([sign("s", {c: 0.7, b: 0.3}), sign("t", {d: 0.9}), sign("u", {a: 0.5}, False)])
         return [posterior.of(name) for name in names]
 
     np.testing.assert_allclose(build(["a", "b", "c", "d"]), build(["z", "m", "b", "a"]), atol=1e-12)
@@ -151,9 +149,7 @@ def test_negative_control_shuffled_links_do_change_the_answer():
     network, items = random_case(6)
     swapped = {"root_0": "root_1", "root_1": "root_2", "root_2": "root_0"}
     shuffled = [
-        Observation(
-            i.id, i.text, {swapped.get(k, k): v for k, v in i.links.items()}, i.leak, i.present, i.confidence
-        )
+        Observation(i.id, i.text, {swapped.get(k, k): v for k, v in i.links.items()}, i.leak, i.present, i.confidence)
         for i in items
     ]
     assert np.abs(network.posterior(items).root - network.posterior(shuffled).root).max() > 0.01
@@ -163,16 +159,12 @@ def test_a_shift_moves_the_odds_by_its_bits_and_is_capped():
     network = Network.from_causes(table(cause("a", 0.1)), none_prior=0.5)
     odds = lambda *items: network.posterior(items).of("a") / network.posterior(items).none  # noqa: E731
     assert odds(Shift("context:x", "", {"a": 1.0})) == pytest.approx(2 * odds())
-    assert odds(Shift("context:x", "", {"a": -1.5}), Shift("rule:y", "", {"a": -0.5})) == pytest.approx(
-        odds() / 4
-    )
+    assert odds(Shift("context:x", "", {"a": -1.5}), Shift("rule:y", "", {"a": -0.5})) == pytest.approx(odds() / 4)
     assert odds(Shift("context:x", "", {"a": 50.0})) == pytest.approx(64 * odds())
 
 
 def test_a_shift_on_a_pure_mechanism_moves_the_links_into_it():
-    network = Network.from_causes(
-        table(cause("a", 0.1, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1))
-    )
+    network = Network.from_causes(table(cause("a", 0.1, leads_to={"m": 0.5}), cause("m", 0.0), cause("b", 0.1)))
     seen = sign("s", {"m": 0.9})
     up, down = (network.posterior([seen, Shift("rule:x", "", {"m": bits})]).of("a") for bits in (2.0, -2.0))
     assert up > network.posterior([seen]).of("a") > down
@@ -185,23 +177,17 @@ def test_a_chain_points_at_its_beginning():
             cause("strikes", 0.0, leads_to={"lost": 0.5}), cause("lost", 0.03), cause("other", 0.1),
         )
     )  # fmt: skip
-    posterior = network.posterior(
-        [sign("gaps", {"cold": 0.7}, leak=0.03), sign("shift", {"lost": 0.95}, leak=0.005)]
-    )
+    posterior = network.posterior([sign("gaps", {"cold": 0.7}, leak=0.03), sign("shift", {"lost": 0.95}, leak=0.005)])
     assert posterior.of("cold") > posterior.of("lost")
     assert posterior.active[network.index["lost"]] > 0.9
 
 
 def test_a_root_that_only_leads_to_unobserved_things_keeps_its_marginal():
-    network = Network.from_causes(
-        table(cause("a", 0.2, leads_to={"b": 0.5}), cause("b", 0.1), cause("c", 0.1))
-    )
+    network = Network.from_causes(table(cause("a", 0.2, leads_to={"b": 0.5}), cause("b", 0.1), cause("c", 0.1)))
     root, active, _ = long_way(network, [])
     posterior = network.posterior()
     assert posterior.of("b") == pytest.approx(root["b"])
-    assert posterior.active[network.index["b"]] == pytest.approx(
-        active["b"], abs=0.05
-    )  # parents taken as independent
+    assert posterior.active[network.index["b"]] == pytest.approx(active["b"], abs=0.05)  # parents taken as independent
 
 
 def test_links_in_a_circle_or_to_nowhere_are_refused():

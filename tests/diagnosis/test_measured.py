@@ -46,9 +46,7 @@ def test_pitch_without_a_span_says_nothing():
 
 @pytest.mark.parametrize("names", [("wall_mm", "wall_expected_mm"), ("mass_g", "expected_mass_g")])
 def test_amounts_lean_the_right_way(names):
-    thin, right, thick = (
-        ratios(**dict(zip(names, (share * 10, 10.0), strict=True))) for share in (0.8, 1.0, 1.2)
-    )
+    thin, right, thick = (ratios(**dict(zip(names, (share * 10, 10.0), strict=True))) for share in (0.8, 1.0, 1.2))
     assert thin["fed_too_little"] > 2 > 1 > thin["fed_too_much"]
     assert thick["fed_too_much"] > 2 > 1 > thick["fed_too_little"]
     assert max(right.values()) < 1

@@ -107,13 +107,7 @@ def test_the_kind_of_machine_decides_what_a_direction_means():
     both.
     """
     crossed, plain = sign_links("corexy"), sign_links("cartesian")
-    assert (
-        crossed["shift_diagonal"]["one_motor_lost_steps"]
-        > crossed["shift_diagonal"]["several_motors_lost_steps"]
-    )
-    assert (
-        crossed["shift_one_axis"]["several_motors_lost_steps"]
-        > crossed["shift_one_axis"]["one_motor_lost_steps"]
-    )
+    assert crossed["shift_diagonal"]["one_motor_lost_steps"] > crossed["shift_diagonal"]["several_motors_lost_steps"]
+    assert crossed["shift_one_axis"]["several_motors_lost_steps"] > crossed["shift_one_axis"]["one_motor_lost_steps"]
     assert plain["shift_one_axis"]["one_motor_lost_steps"] > 0.5
     assert sign_links(None) == {}

@@ -13,11 +13,7 @@ from hypothesis import strategies as st
 from beadwright.exhibits.kinds import KINDS, READ_NOW, guess_kind
 
 PNG = b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + b"IHDR"  # ISO/IEC 15948 sec. 5.2
-STL = (
-    b"made here".ljust(80, b"\x00")
-    + struct.pack("<I", 2)
-    + (struct.pack("<12f", *range(12)) + b"\x00\x00") * 2
-)
+STL = b"made here".ljust(80, b"\x00") + struct.pack("<I", 2) + (struct.pack("<12f", *range(12)) + b"\x00\x00") * 2
 GCODE = b"; layer height 0.2\nG28\nG1 X10 Y5 F3000\nG1 X20 Y5 E0.4 F1200\nM104 S210\nG1 X20 Y15 E0.8\n"
 
 

@@ -127,9 +127,7 @@ def test_the_document_has_all_keys_of_version_1():
         "findings",
         "problems",
     } <= set(page)
-    assert {"z_mm", "seconds", "flow_mm3_s", "speed_mm_s", "filament_mm", "retractions"} <= set(
-        page["per_layer"][0]
-    )
+    assert {"z_mm", "seconds", "flow_mm3_s", "speed_mm_s", "filament_mm", "retractions"} <= set(page["per_layer"][0])
 
 
 def test_a_finding_carries_all_its_keys():

@@ -83,9 +83,7 @@ def test_what_is_no_setting_of_ours_is_listed() -> None:
 
 
 def test_a_first_layer_is_not_every_layer() -> None:
-    read = read_settings_text(
-        "First layer speed: 20 mm/s\nOuter wall speed: 40 mm/s\nInner wall speed: 90 mm/s"
-    )
+    read = read_settings_text("First layer speed: 20 mm/s\nOuter wall speed: 40 mm/s\nInner wall speed: 90 mm/s")
     assert {fact.name: fact.value for fact in read.facts} == {
         "first_layer_speed_mm_s": 20.0,
         "outer_speed_mm_s": 40.0,

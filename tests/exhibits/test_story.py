@@ -20,9 +20,7 @@ from beadwright.facts import Facts, Origin
 from beadwright.knowledge.load import load_knowledge
 from beadwright.knowledge.model import Sign
 
-STORIES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "stories.toml").read_text("utf-8"))[
-    "story"
-]
+STORIES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "stories.toml").read_text("utf-8"))["story"]
 KNOWLEDGE = load_knowledge()
 
 
@@ -238,9 +236,7 @@ def test_any_text_is_read_without_a_crash(text: str) -> None:
         assert 0 < sign.confidence <= 1
 
 
-SAID = (
-    "no not stringing layer shift at 210 , . ? but i think belts 0,2 mm from to °C PETG fan 100 % keine Fäden"
-)
+SAID = "no not stringing layer shift at 210 , . ? but i think belts 0,2 mm from to °C PETG fan 100 % keine Fäden"
 WORDS = st.sampled_from([*SAID.split(), "\n"])
 
 

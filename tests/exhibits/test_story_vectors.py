@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from beadwright.exhibits import story_encoder
-from beadwright.exhibits.story_encoder import _TokenizerOnly, encoder, keep, kept
+from beadwright.exhibits.story_encoder import _TokenizerOnly, keep, kept
 from beadwright.exhibits.story_text import split_sentences
 from beadwright.exhibits.story_vectors import CLOSE, clauses_worth_asking, confidence, likeness_by_vectors
 from beadwright.knowledge.load import load_knowledge
@@ -28,8 +28,7 @@ def few() -> dict[str, Sign]:
     """A few signs: encoding all of them for the first time takes seconds."""
     signs = load_knowledge().signs
     return {
-        name: signs[name]
-        for name in ("stringing", "layer_shift", "corner_lifted", "weak_part", "heater_error_shown")
+        name: signs[name] for name in ("stringing", "layer_shift", "corner_lifted", "weak_part", "heater_error_shown")
     }
 
 

@@ -48,8 +48,6 @@ def test_mutated_inputs_do_not_crash(name: str) -> None:
             elif change == 1:
                 del data[place : place + dice.randrange(1, 6)]
             else:
-                data[place:place] = bytes(
-                    dice.choices(b'[]{}="\\\n\r\x00,.#:\xff\xf0\x9f', k=dice.randrange(1, 5))
-                )
+                data[place:place] = bytes(dice.choices(b'[]{}="\\\n\r\x00,.#:\xff\xf0\x9f', k=dice.randrange(1, 5)))
             data = data or bytearray(b"x")
         one_input(bytes(data))

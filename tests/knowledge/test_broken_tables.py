@@ -230,10 +230,6 @@ def test_one_id_in_two_files_of_one_folder_is_told(tmp_path: Path) -> None:
 
 def test_a_chain_reaches_its_signs() -> None:
     """first → second → a sign."""
-    first = Cause(
-        id="first", name="", family="motion", lives_in="printer", prior=0.1, text="", leads_to={"second": 1}
-    )
-    second = Cause(
-        id="second", name="", family="motion", lives_in="printer", prior=0.1, text="", signs={"s": 1}
-    )
+    first = Cause(id="first", name="", family="motion", lives_in="printer", prior=0.1, text="", leads_to={"second": 1})
+    second = Cause(id="second", name="", family="motion", lives_in="printer", prior=0.1, text="", signs={"s": 1})
     assert reached_signs({"first": first, "second": second}, "first") == {"s"}

@@ -44,9 +44,7 @@ def test_the_trade_is_covered(knowledge: Knowledge) -> None:
 
 
 def test_every_family_has_a_root_cause(knowledge: Knowledge) -> None:
-    assert {cause.family for cause in knowledge.causes.values() if not cause.mechanism} == set(
-        get_args(Family)
-    )
+    assert {cause.family for cause in knowledge.causes.values() if not cause.mechanism} == set(get_args(Family))
 
 
 def test_loading_twice_gives_the_same_object() -> None:
@@ -68,16 +66,13 @@ def test_priors_describe_a_failed_print(knowledge: Knowledge) -> None:
 
 
 def test_links_and_leaks_lie_in_their_ranges(knowledge: Knowledge) -> None:
-    links = [
-        p for cause in knowledge.causes.values() for p in (*cause.signs.values(), *cause.leads_to.values())
-    ]
+    links = [p for cause in knowledge.causes.values() for p in (*cause.signs.values(), *cause.leads_to.values())]
     assert min(links) >= 0.02
     assert max(links) <= 0.98
     assert all(0.001 <= sign.leak <= 0.15 for sign in knowledge.signs.values())
     assert all(0.2 <= sign.report_when_present <= 0.98 for sign in knowledge.signs.values())
     assert all(
-        0.005 <= check.leak <= 0.4 and max(check.yes.values(), default=0) <= 0.98
-        for check in knowledge.checks.values()
+        0.005 <= check.leak <= 0.4 and max(check.yes.values(), default=0) <= 0.98 for check in knowledge.checks.values()
     )
 
 
@@ -103,9 +98,7 @@ def test_every_sign_can_be_said_in_four_languages(knowledge: Knowledge, language
 
 
 def test_facts_named_in_the_tables_are_terms(knowledge: Knowledge) -> None:
-    terms = set(
-        re.findall(r"^\[(?:term\.)?(\w+)\]", (_shipped() / "terms.toml").read_text("utf-8"), re.MULTILINE)
-    )
+    terms = set(re.findall(r"^\[(?:term\.)?(\w+)\]", (_shipped() / "terms.toml").read_text("utf-8"), re.MULTILINE))
     named = {condition.fact for cause in knowledge.causes.values() for condition in cause.context}
     named |= {change.fact for remedy in knowledge.remedies.values() for change in remedy.change}
     named |= {fact for check in knowledge.checks.values() for fact in check.facts}

@@ -84,9 +84,7 @@ def test_every_way_to_say_a_setting_leads_back_to_it() -> None:
         ("Kinematics", "CoreXY", "kinematics", "corexy"),
     ],
 )
-def test_names_are_matched_by_words_and_unit(
-    name: str, value: float | str, term: str, expected: float | str
-) -> None:
+def test_names_are_matched_by_words_and_unit(name: str, value: float | str, term: str, expected: float | str) -> None:
     match = match_term(name, None, value)
     assert match is not None
     assert match.term.id == term

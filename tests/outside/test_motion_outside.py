@@ -79,9 +79,7 @@ def test_stopping_distance_of_a_car(deceleration, distance):
     millimetres here."""
     got = line(1000.0, 0, 30.0, 0, deceleration)
     braking = got.duration - 30.0 / deceleration
-    assert got.speed_at([braking - 0.5, braking + 0.5]) == pytest.approx(
-        [30, 30 - deceleration / 2], rel=1e-4
-    )
+    assert got.speed_at([braking - 0.5, braking + 0.5]) == pytest.approx([30, 30 - deceleration / 2], rel=1e-4)
     assert 1000.0 - got.position_at(braking)[0] == pytest.approx(distance, abs=0.05)
 
 

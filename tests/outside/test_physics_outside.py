@@ -100,9 +100,7 @@ def test_stiff_spans_against_a_discretised_beam_under_tension() -> None:
     # (memory)
     span, tension, mu, stiff, n = 0.20, 30.0, 0.008, 2e-5, 240
     step = span / n
-    second = (
-        np.diag(np.full(n - 1, -2.0)) + np.diag(np.ones(n - 2), 1) + np.diag(np.ones(n - 2), -1)
-    ) / step**2
+    second = (np.diag(np.full(n - 1, -2.0)) + np.diag(np.ones(n - 2), 1) + np.diag(np.ones(n - 2), -1)) / step**2
     pinned = stiff * second @ second - tension * second
     found = math.sqrt(np.linalg.eigvalsh(pinned)[0] / mu) / (2 * math.pi)
     assert belts.pinned_span_frequency_hz(span, tension, mu, stiff) == near(found, 1e-5)
@@ -136,9 +134,7 @@ ONE_TERM_TABLE = [
 
 @pytest.mark.parametrize(("biot", "zeta", "weight"), ONE_TERM_TABLE)
 def test_one_term_cylinder_table(biot: float, zeta: float, weight: float) -> None:
-    root = optimize.brentq(
-        lambda z: z * special.j1(z) - biot * special.j0(z), 1e-9, special.jn_zeros(0, 1)[0]
-    )
+    root = optimize.brentq(lambda z: z * special.j1(z) - biot * special.j0(z), 1e-9, special.jn_zeros(0, 1)[0])
     assert root == near(zeta, absolute=1e-4)  # the printed table against the library
     ours = melt.convective_roots(biot)
     assert ours[0] == near(root, 1e-10)
@@ -180,12 +176,8 @@ def test_six_terms_and_short_forms_hold_for_every_fo() -> None:
 def test_melt_zone_example() -> None:
     # computed: alpha 6e-8, L 12 mm, Q 10 mm³/s, 25 -> 215 °C; L 20 mm
     assert melt.fourier_number(6e-8, 0.012, 1e-8) == near(0.226195, 2e-6)
-    assert melt.core_temperature(215, 25, melt.fourier_number(6e-8, 0.012, 1e-8)) == near(
-        132.92, absolute=5e-3
-    )
-    assert melt.core_temperature(215, 25, melt.fourier_number(6e-8, 0.020, 1e-8)) == near(
-        180.60, absolute=5e-3
-    )
+    assert melt.core_temperature(215, 25, melt.fourier_number(6e-8, 0.012, 1e-8)) == near(132.92, absolute=5e-3)
+    assert melt.core_temperature(215, 25, melt.fourier_number(6e-8, 0.020, 1e-8)) == near(180.60, absolute=5e-3)
     # theta_c 0.342 -> 8.471 mm³/s by one term, which at this Fo is 0.1 % off the series
     wall = 25 + (150 - 25) / (1 - 0.342)
     assert melt.largest_flow(6e-8, 0.012, wall, 25, 150) == near(8.471e-9, 2e-3)
@@ -278,11 +270,7 @@ def test_lumped_body_against_the_exact_cylinder() -> None:
     # computed: Bi 0.1, Fo 5 (on R): mean of the exact series 0.37696, lumped 0.36788, 2.4 % low
     zeta = melt.convective_roots(0.1)
     mean = np.sum(
-        4
-        / zeta**2
-        * special.j1(zeta) ** 2
-        / (special.j0(zeta) ** 2 + special.j1(zeta) ** 2)
-        * np.exp(-(zeta**2) * 5)
+        4 / zeta**2 * special.j1(zeta) ** 2 / (special.j0(zeta) ** 2 + special.j1(zeta) ** 2) * np.exp(-(zeta**2) * 5)
     )
     tau = float(cooling.cooling_time_constant(math.pi, 2 * math.pi, 1.0, 1.0, 1.0, 0.1))  # R = 1
     assert mean == near(0.37696, 1e-4)
@@ -303,9 +291,7 @@ def test_joint_of_layer_and_body(time: float, temp: float) -> None:
     # computed: heat kernel over the layer and its mirror image, by quadrature
     s, alpha = 0.2e-3, 1e-7
     spread = math.sqrt(4 * alpha * time)
-    share = integrate.quad(
-        lambda x: math.exp(-((x / spread) ** 2)) / (spread * math.sqrt(math.pi)), 0, 2 * s
-    )[0]
+    share = integrate.quad(lambda x: math.exp(-((x / spread) ** 2)) / (spread * math.sqrt(math.pi)), 0, 2 * s)[0]
     assert 80 + 150 * share == near(temp, 1e-5)
     assert cooling.interface_temperature(s, alpha, 230, 80, time) == near(temp, 1e-5)
 
@@ -362,9 +348,7 @@ def test_stack_of_layers(n: int, drop: float, lift: float) -> None:
     # formula [WangXiJin2007], memory; values computed; identical with a bimetal of n - 1 layers under one
     radius = warp.stack_radius(n, 0.25, 90e-6, drop)
     assert warp.corner_lift(100.0, radius) == near(lift, 1e-5)
-    assert 1 / warp.bimetal_curvature((n - 1) * 0.25, 0.25, 1.0, 1.0, 90e-6 * drop) == near(
-        float(radius), 1e-12
-    )
+    assert 1 / warp.bimetal_curvature((n - 1) * 0.25, 0.25, 1.0, 1.0, 90e-6 * drop) == near(float(radius), 1e-12)
 
 
 def test_locked_stress() -> None:
@@ -450,9 +434,7 @@ def test_hollow_winding_half_time() -> None:
     assert moisture.winding_number(0.5, 0.9995) == near(0.19674, 2e-3)
 
 
-@pytest.mark.parametrize(
-    ("activation", "start", "end", "factor"), [(50_000, 23, 70, 16.139), (43_000, 20, 100, 43.91)]
-)
+@pytest.mark.parametrize(("activation", "start", "end", "factor"), [(50_000, 23, 70, 16.139), (43_000, 20, 100, 43.91)])
 def test_arrhenius_diffusivity(activation: float, start: float, end: float, factor: float) -> None:
     assert moisture.diffusivity_at(1.0, start, activation, end) == near(factor, 2e-4)  # computed
 
@@ -572,9 +554,7 @@ def test_ziegler_nichols() -> None:
     ("lag", "swing", "period", "true"),
     [(2, 0.393469, 3.327186, 3.806883), (10, 0.095163, 3.818057, 16.35055)],
 )
-def test_relay_cycle_and_how_far_the_estimate_falls_short(
-    lag: float, swing: float, period: float, true: float
-) -> None:
+def test_relay_cycle_and_how_far_the_estimate_falls_short(lag: float, swing: float, period: float, true: float) -> None:
     # computed two ways: closed form, and the true ultimate gain from the phase condition of the loop
     found, cycle = heater.relay_swing(1.0, 1.0, 1.0, lag)
     assert (found, cycle) == (near(swing, 5e-6), near(period, 2e-6))
@@ -603,9 +583,7 @@ def test_relay_cycle_by_simulation() -> None:
 # ----------------------------------------------------------------------------------------------- mass, sag
 
 
-@pytest.mark.parametrize(
-    ("density", "metres"), [(1240, 335.284), (1040, 399.761), (1270, 327.364), (1130, 367.922)]
-)
+@pytest.mark.parametrize(("density", "metres"), [(1240, 335.284), (1040, 399.761), (1270, 327.364), (1130, 367.922)])
 def test_length_of_a_kilogram(density: float, metres: float) -> None:
     assert mass.filament_length_m(1.0, density, 1.75) == near(metres, 2e-6)  # computed
 

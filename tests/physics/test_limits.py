@@ -78,9 +78,7 @@ def test_melt_zone_inverts(wall: float, flow: float, length: float, alpha: float
     assert 25 - 0.1 <= core <= wall
     if float(melt.axis_theta(fo)) < 0.9 and wall - core > 0.01:
         assert melt.wall_for_core(core, 25.0, fo) == pytest.approx(wall, rel=1e-6)
-        assert melt.largest_flow(alpha, length * 1e-3, wall, 25.0, core) == pytest.approx(
-            flow * 1e-9, rel=1e-4
-        )
+        assert melt.largest_flow(alpha, length * 1e-3, wall, 25.0, core) == pytest.approx(flow * 1e-9, rel=1e-4)
 
 
 def test_flow_limit_scales_with_length_and_not_with_diameter() -> None:
@@ -224,9 +222,7 @@ def test_four_callipers_tell_skew_from_scale(skew: float, scale: float) -> None:
     inverse = np.linalg.inv(shear)
     angles = np.radians([0, 45, 90, 135])
     # calliper jaws are tangent planes: the support width of the ellipse along each direction
-    widths = 50 * np.linalg.norm(
-        np.array([np.cos(angles), np.sin(angles)]).T @ np.linalg.inv(inverse), axis=1
-    )
+    widths = 50 * np.linalg.norm(np.array([np.cos(angles), np.sin(angles)]).T @ np.linalg.inv(inverse), axis=1)
     found, difference, mean = roundness.skew_and_scale(*widths)
     assert found == pytest.approx(skew, abs=0.03)
     assert difference == pytest.approx(scale, abs=6e-4)
@@ -239,9 +235,7 @@ def test_relay_with_too_wide_a_band_has_no_answer() -> None:
 
 
 def test_clamped_beam_and_catenary_limits() -> None:
-    assert sag.catenary_sag(1e-3, 0.01, 1.0) == pytest.approx(
-        1e-3 * 0.01**2 / 8, rel=1e-4
-    )  # taut: a parabola
+    assert sag.catenary_sag(1e-3, 0.01, 1.0) == pytest.approx(1e-3 * 0.01**2 / 8, rel=1e-4)  # taut: a parabola
     assert sag.slack_sag(20.0, 0.0) == 0
     assert sag.molten_sag_rate(1e-3, 0.02, 3e3, 1e-15) == pytest.approx(
         16 * float(sag.molten_sag_rate(1e-3, 0.01, 3e3, 1e-15))
@@ -284,15 +278,11 @@ def signed(parameter: str) -> bool:
     return parameter in FREE or parameter.endswith(("_c", "_k")) or parameter in ("temp_c", "excess")
 
 
-@pytest.mark.parametrize(
-    "function", MODELS, ids=lambda function: f"{function.__module__[19:]}.{function.__name__}"
-)
+@pytest.mark.parametrize("function", MODELS, ids=lambda function: f"{function.__module__[19:]}.{function.__name__}")
 def test_impossible_arguments_are_named(function) -> None:  # type: ignore[no-untyped-def]
     names = [p.name for p in inspect.signature(function).parameters.values()]
     good = {name: 0.5 if name in ("chance", "radius_ratio", "share", "theta") else 2.0 for name in names}
-    good |= {
-        name: value for name, value in (("air_c", 1.0), ("inlet_c", 0.5), ("poisson", 0.3)) if name in names
-    }
+    good |= {name: value for name, value in (("air_c", 1.0), ("inlet_c", 0.5), ("poisson", 0.3)) if name in names}
     for name in names:
         if signed(name) or name in ("harmonic", "poisson", "shrink_percent"):
             continue

@@ -91,9 +91,7 @@ SHOP = shop([COLD, DAMP], [HOTTER, DRY], [HOT, STOP, FUMES])
 CASE = facts(polymer="petg", nozzle_temp_c=215.0, flow_mm3_s=9.0)
 
 
-def plan(
-    *entries: tuple[Cause, float], case: Facts = CASE, knowledge: Knowledge = SHOP
-) -> tuple[PlanStep, ...]:
+def plan(*entries: tuple[Cause, float], case: Facts = CASE, knowledge: Knowledge = SHOP) -> tuple[PlanStep, ...]:
     return plan_steps([ranked(*entry) for entry in entries], case, knowledge, MATERIALS)
 
 

@@ -62,9 +62,7 @@ def test_heat_takes_the_flow_from_the_settings_when_no_file_was_read() -> None:
     settings = {"speed_mm_s": 110.0, "line_width_mm": 0.45, "layer_height_mm": 0.2}  # 8.96 mm³/s
     by_settings = value("heat_for_flow", "nozzle_temp_c", "petg", nozzle_temp_c=225.0, **settings)
     flow = 110.0 * float(bead_area_mm2(0.45, 0.2))
-    assert by_settings == value(
-        "heat_for_flow", "nozzle_temp_c", "petg", nozzle_temp_c=225.0, flow_mm3_s=flow
-    )
+    assert by_settings == value("heat_for_flow", "nozzle_temp_c", "petg", nozzle_temp_c=225.0, flow_mm3_s=flow)
     assert by_settings is not None
 
 
@@ -155,9 +153,7 @@ def test_layer_time_of_pla_lies_where_practice_has_it() -> None:
 def test_solid_layers_keep_the_thickness(height: float, bottom: int, top: int) -> None:
     assert value("bottom_layers", "bottom_solid_layers", "petg", layer_height_mm=height) == bottom
     assert value("top_layers", "top_solid_layers", "petg", layer_height_mm=height) == top
-    assert (
-        value("top_layers", "top_solid_layers", "petg", layer_height_mm=height, top_solid_layers=12.0) is None
-    )
+    assert value("top_layers", "top_solid_layers", "petg", layer_height_mm=height, top_solid_layers=12.0) is None
 
 
 def test_support_gap_follows_material_and_dryness() -> None:
@@ -165,19 +161,14 @@ def test_support_gap_follows_material_and_dryness() -> None:
     assert value("support_gap_wider", "support_gap_mm", "petg", support_gap_mm=0.25) == pytest.approx(0.30)
     assert value("support_gap_wider", "support_gap_mm", "petg", support_gap_mm=0.4) is None
     assert value("support_gap_closer", "support_gap_mm", "tpu_95a", support_gap_mm=0.3) == 0.17
-    assert (
-        value("support_gap_closer", "support_gap_mm", "tpu_95a", support_gap_mm=0.3, dried_days_ago=1.0)
-        == 0.14
-    )
+    assert value("support_gap_closer", "support_gap_mm", "tpu_95a", support_gap_mm=0.3, dried_days_ago=1.0) == 0.14
     assert value("support_gap_closer", "support_gap_mm", "tpu_95a", support_gap_mm=0.1) is None
 
 
 def test_heights_follow_layer_and_bore() -> None:
     assert value("lift_for_proud_lines", "z_hop_mm", layer_height_mm=0.2, z_hop_mm=0.0) == 0.4
     assert value("lift_for_proud_lines", "z_hop_mm", layer_height_mm=0.2, z_hop_mm=0.6) is None
-    assert (
-        value("first_layer_height", "first_layer_height_mm", nozzle_mm=0.4, first_layer_height_mm=0.1) == 0.2
-    )
+    assert value("first_layer_height", "first_layer_height_mm", nozzle_mm=0.4, first_layer_height_mm=0.1) == 0.2
     assert value("layer_height_max", "layer_height_mm", nozzle_mm=0.4, layer_height_mm=0.36) == 0.3
     assert value("layer_height_max", "layer_height_mm", nozzle_mm=0.4, layer_height_mm=0.2) is None
     assert value("slower_first_layer", "first_layer_speed_mm_s", first_layer_speed_mm_s=60.0) == 20
@@ -197,15 +188,9 @@ def test_flow_ratio_goes_through_the_section_and_knows_its_uncertainty() -> None
     known: dict[str, Value] = {"wall_mm": 0.50, "wall_expected_mm": 0.45, "layer_height_mm": 0.2}
     found = value("flow_ratio_from_wall", "flow_percent", **known)
     assert found == pytest.approx(100 * float(bead_area_mm2(0.45, 0.2) / bead_area_mm2(0.50, 0.2)), abs=0.05)
-    assert (
-        value("flow_ratio_from_wall", "flow_percent", **{**known, "wall_mm": 0.46}) is None
-    )  # within callipers
-    assert (
-        value("flow_ratio_from_wall", "flow_percent", **{**known, "wall_mm": 0.90}) is None
-    )  # not a flow matter
-    by_mass = value(
-        "flow_ratio_from_wall", "flow_percent", mass_g=22.0, expected_mass_g=20.0, flow_percent=98.0
-    )
+    assert value("flow_ratio_from_wall", "flow_percent", **{**known, "wall_mm": 0.46}) is None  # within callipers
+    assert value("flow_ratio_from_wall", "flow_percent", **{**known, "wall_mm": 0.90}) is None  # not a flow matter
+    by_mass = value("flow_ratio_from_wall", "flow_percent", mass_g=22.0, expected_mass_g=20.0, flow_percent=98.0)
     assert by_mass == pytest.approx(98 / 1.1, abs=0.05)
 
 
@@ -241,9 +226,7 @@ def test_damper_storage_takes_longer_and_dry_filament_needs_no_model() -> None:
     assert damp.hours < damper.hours
     assert dry(pa6, 82, 5, 500) is None
     inner, outer = winding_radii_m(1000, 1240)
-    assert outer * 1e3 == pytest.approx(
-        82, abs=3
-    )  # a full kilogram reaches near the rim of a 200 mm spool's 160-180
+    assert outer * 1e3 == pytest.approx(82, abs=3)  # a full kilogram reaches near the rim of a 200 mm spool's 160-180
     assert inner < outer
 
 
@@ -294,9 +277,7 @@ NAMES = [
     polymer=st.sampled_from([None, *sorted(MATERIALS)]),
     known=st.dictionaries(st.sampled_from(NAMES), st.floats(0.01, 500), max_size=10),
 )
-def test_no_rule_falls_over_odd_facts(
-    rule: str, fact: str, polymer: str | None, known: dict[str, float]
-) -> None:
+def test_no_rule_falls_over_odd_facts(rule: str, fact: str, polymer: str | None, known: dict[str, float]) -> None:
     target = RULES[rule](ask(fact, polymer, **known))
     assert target is None or isinstance(target, Target)
     if target is not None and target.value is not None:

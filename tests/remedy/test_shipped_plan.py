@@ -34,9 +34,7 @@ def ranked(entry: Cause, probability: float) -> RankedCause:
 
 
 def test_every_rule_named_in_the_shipped_remedies_exists() -> None:
-    named = {
-        change.rule for one in load_knowledge().remedies.values() for change in one.change if change.rule
-    }
+    named = {change.rule for one in load_knowledge().remedies.values() for change in one.change if change.rule}
     assert named
     assert named <= set(RULES)
 

@@ -152,9 +152,7 @@ def test_sweep_removes_what_a_kill_left_a_day_ago_and_only_reports_orphans(store
 
 
 def test_verify_finds_every_flipped_bit_and_every_missing_file(store: Store) -> None:
-    store.new_case(
-        CASE, exhibits=[Handed(b"sound", "a.jpg"), Handed(b"flipped", "b.jpg"), Handed(b"gone", "c.jpg")]
-    )
+    store.new_case(CASE, exhibits=[Handed(b"sound", "a.jpg"), Handed(b"flipped", "b.jpg"), Handed(b"gone", "c.jpg")])
     store.new_case(CASE, exhibits=[Handed(b"flipped", "b.jpg")])
     assert store.verify().is_sound
     _, flipped, gone = store.get(1).exhibits

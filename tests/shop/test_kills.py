@@ -61,9 +61,7 @@ def test_two_processes_writing_at_once_lose_nothing(tmp_path) -> None:
     with Store.open(location) as store:
         store.new_case(CASE)
     writers = [
-        subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(tmp_path), name], stderr=subprocess.PIPE, text=True
-        )
+        subprocess.Popen([sys.executable, "-c", WRITER, str(tmp_path), name], stderr=subprocess.PIPE, text=True)
         for name in ("left", "right")
     ]
     for writer in writers:
@@ -89,9 +87,7 @@ with Store.open(find_shop(sys.argv[1])) as store:
 
 def test_four_processes_may_all_be_first(tmp_path) -> None:
     openers = [
-        subprocess.Popen(
-            [sys.executable, "-c", OPENER, str(tmp_path)], stdin=subprocess.PIPE, stderr=subprocess.PIPE
-        )
+        subprocess.Popen([sys.executable, "-c", OPENER, str(tmp_path)], stdin=subprocess.PIPE, stderr=subprocess.PIPE)
         for _ in range(4)
     ]
     for opener in openers:

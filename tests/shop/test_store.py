@@ -246,9 +246,7 @@ def test_many_threads_of_one_store_lose_nothing(store: Store) -> None:
     def work(worker: int) -> None:
         for turn in range(5):
             store.answer(1, f"check_{worker}_{turn}", "yes")
-            store.new_case(
-                f'[case]\ntitle = "{worker} {turn}"', exhibits=[Handed(io.BytesIO(b"same"), "same.bin")]
-            )
+            store.new_case(f'[case]\ntitle = "{worker} {turn}"', exhibits=[Handed(io.BytesIO(b"same"), "same.bin")])
 
     threads = [threading.Thread(target=work, args=(worker,)) for worker in range(4)]
     for thread in threads:

@@ -59,9 +59,7 @@ def test_an_act_that_fails_half_way_leaves_no_event_and_no_revision(store: Store
     assert [event.kind for event in store.events(1)] == ["opened"]
 
 
-def test_a_case_whose_exhibit_cannot_be_read_is_not_opened_and_its_number_not_used(
-    store: Store, tmp_path
-) -> None:
+def test_a_case_whose_exhibit_cannot_be_read_is_not_opened_and_its_number_not_used(store: Store, tmp_path) -> None:
     from beadwright.shop.store import Handed
 
     with pytest.raises(Exception, match="cannot be read"):

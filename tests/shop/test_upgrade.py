@@ -33,11 +33,7 @@ def test_the_newest_migration_is_the_one_that_opening_goes_to() -> None:
 
     scripts = ScriptDirectory.from_config(alembic_config())
     assert scripts.get_current_head() == HEAD == RELEASED[-1]
-    assert (
-        len(list(scripts.walk_revisions()))
-        == len(list((MIGRATIONS / "versions").glob("v*.py")))
-        == len(RELEASED)
-    )
+    assert len(list(scripts.walk_revisions())) == len(list((MIGRATIONS / "versions").glob("v*.py"))) == len(RELEASED)
 
 
 def test_the_migrations_make_exactly_the_tables_that_the_models_read(location: ShopLocation) -> None:
@@ -65,9 +61,7 @@ def test_a_shop_of_the_first_schema_with_rows_keeps_them_all(location: ShopLocat
         for statement in FIRST_ROWS.read_text().split(";\n"):
             tx.execute(text(statement.replace(":", "\\:")))
         for table in ("cases", "exhibits", "events", "outcomes") * (not location.is_file):
-            tx.execute(
-                text(f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), 9)")
-            )  # ids were given by hand
+            tx.execute(text(f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), 9)"))  # ids were given by hand
     database.close()
     with Store.open(location) as store:
         first, second = store.list_cases()

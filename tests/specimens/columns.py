@@ -15,9 +15,7 @@ def events(*rows: tuple[int, float] | tuple[int, float, int]) -> Events:
     full = [(*row, -1)[:3] for row in rows]
     move, value, tool = zip(*full, strict=True) if full else ((), (), ())
     line = [m + 1 for m in move]
-    return Events(
-        np.array(move, np.int32), np.array(line, np.int32), np.array(value, float), np.array(tool, np.int32)
-    )
+    return Events(np.array(move, np.int32), np.array(line, np.int32), np.array(value, float), np.array(tool, np.int32))
 
 
 def toolpath(points: Any, e: Any = None, feed: Any = 100.0, kind: Any = None, **tables: Events) -> Toolpath:
@@ -34,9 +32,7 @@ def toolpath(points: Any, e: Any = None, feed: Any = 100.0, kind: Any = None, **
     if kind is None:
         far = np.linalg.norm(np.diff(points, axis=0), axis=1) > 0
         fed = np.diff(e, prepend=0.0)
-        kind = np.select(
-            [far & (fed > 0), fed < 0, fed > 0], [Kind.BEAD, Kind.RETRACT, Kind.UNRETRACT], Kind.TRAVEL
-        )
+        kind = np.select([far & (fed > 0), fed < 0, fed > 0], [Kind.BEAD, Kind.RETRACT, Kind.UNRETRACT], Kind.TRAVEL)
     empty = {field.name: events() for field in dataclasses.fields(EventTables)}
     return Toolpath(
         x=points[1:, 0].copy(),

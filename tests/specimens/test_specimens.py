@@ -68,9 +68,7 @@ def test_arcs(inch: bool):
 
 
 def test_events_are_where_they_were_written():
-    specimen = toolpaths.box(
-        (10.0, 10.0, 1.0), first_layer_nozzle_temp_c=225.0, pause_before_layer=2, dwell_s=2.0
-    )
+    specimen = toolpaths.box((10.0, 10.0, 1.0), first_layer_nozzle_temp_c=225.0, pause_before_layer=2, dwell_s=2.0)
     events = read_toolpath(specimen.data).events
     for name, pairs in specimen.truth["events"].items():
         table = getattr(events, name)

@@ -69,9 +69,7 @@ def plate(size_mm: tuple[float, float, float] = (60.0, 40.0, 1.2), **settings: A
     return box(size_mm, **settings)
 
 
-def cylinder(
-    diameter_mm: float = 20.0, height_mm: float = 4.0, segments: int = 72, **settings: Any
-) -> Specimen:
+def cylinder(diameter_mm: float = 20.0, height_mm: float = 4.0, segments: int = 72, **settings: Any) -> Specimen:
     """An upright round bar; with `arcs=True` its walls are G3 words."""
     return cone(diameter_mm, height_mm, 0.0, segments, **settings)
 
@@ -193,9 +191,7 @@ def _begin(recipe: Recipe, first: Slice | None = None) -> Writer:
         pen.write(word)
     _write_limits(pen)
     bed = recipe.bed_temp_c if recipe.first_layer_bed_temp_c is None else recipe.first_layer_bed_temp_c
-    nozzle = (
-        recipe.nozzle_temp_c if recipe.first_layer_nozzle_temp_c is None else recipe.first_layer_nozzle_temp_c
-    )
+    nozzle = recipe.nozzle_temp_c if recipe.first_layer_nozzle_temp_c is None else recipe.first_layer_nozzle_temp_c
     if bed is not None:
         pen.mark("bed_c", bed, f"M190 S{bed:g}")
     pen.write("G28")
@@ -361,9 +357,7 @@ def large_file(path: Path, megabytes: float = 100.0, *, relative: bool = False) 
     the text repeats.
     """
     bodies = [_large_layer(variant, relative) for variant in range(5)]
-    head = (
-        b"G21\nG90\n" + (b"M83\n" if relative else b"M82\n") + b"M190 S60\nM109 S210\nG28\nM204 P3000 T5000\n"
-    )
+    head = b"G21\nG90\n" + (b"M83\n" if relative else b"M82\n") + b"M190 S60\nM109 S210\nG28\nM204 P3000 T5000\n"
     written, moves, layer = 0, 0, 0
     with path.open("wb") as stream:
         written += stream.write(head)

@@ -102,9 +102,7 @@ class Writer:
         line = self.write(f"G0{words}{self._feed(speed or self.recipe.travel_speed_mm_s)}")
         self.layer_of_line[line] = self.layer
 
-    def bead(
-        self, x: float, y: float, role: str, speed: float, z: float | None = None, scale: float = 1.0
-    ) -> None:
+    def bead(self, x: float, y: float, role: str, speed: float, z: float | None = None, scale: float = 1.0) -> None:
         """A straight bead from where the pen is."""
         x, y, z = float(round(x, 3)), float(round(y, 3)), self.z if z is None else float(round(z, 3))
         length = math.dist((x, y, z), (self.x, self.y, self.z))

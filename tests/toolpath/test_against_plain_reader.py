@@ -25,9 +25,7 @@ moves = st.builds(
     st.one_of(st.just([]), st.integers(1, 20_000).map(lambda f: [f"F{f}"])),
 )
 resets = axis_words.map(lambda words: ["G92", *(f"{a}{n}" for a, n in words.items())])
-homes = st.lists(st.sampled_from("XYZ"), unique=True, max_size=3).map(
-    lambda axes: ["G28", *(f"{a}0" for a in axes)]
-)
+homes = st.lists(st.sampled_from("XYZ"), unique=True, max_size=3).map(lambda axes: ["G28", *(f"{a}0" for a in axes)])
 modes = st.sampled_from(["G90", "G91", "M82", "M83", "G20", "G21", "T0", "F1200"]).map(lambda w: [w])
 percents = st.builds(lambda m, s: [m, f"S{s}"], st.sampled_from(["M220", "M221"]), st.integers(10, 300))
 programs = st.lists(st.one_of(moves, moves, moves, resets, homes, modes, percents), min_size=1, max_size=40)
@@ -99,9 +97,7 @@ def test_absolute_relative_inch_and_mm_spell_one_path(points: list[tuple[int, in
     absolute = "G90\nM82\nF600\n" + "".join(
         f"G1 X{x:.2f} Y{y:.2f} E{e:.2f}\n" for (x, y), e in zip(ends, np.cumsum(fed), strict=True)
     )
-    relative = "G91\nF600\n" + "".join(
-        f"G1 X{x:.2f} Y{y:.2f} E{e:.2f}\n" for (x, y), e in zip(steps, fed, strict=True)
-    )
+    relative = "G91\nF600\n" + "".join(f"G1 X{x:.2f} Y{y:.2f} E{e:.2f}\n" for (x, y), e in zip(steps, fed, strict=True))
     inches = "G20\nG90\nM83\nF23.62204724\n" + "".join(
         f"G1 X{x / 25.4:.9f} Y{y / 25.4:.9f} E{e / 25.4:.9f}\n" for (x, y), e in zip(ends, fed, strict=True)
     )

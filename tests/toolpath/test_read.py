@@ -100,9 +100,7 @@ def test_long_numbers_are_within_a_last_place(value: float) -> None:
     assert abs(found - float(text)) <= max(math.ulp(float(text)), 1e-9)  # below 1e-9 mm the head stands
 
 
-@pytest.mark.parametrize(
-    "number", ["1e308", "1E400", "1" + "0" * 400, "9999999999999", "nan", "inf", "-inf", "-NaN"]
-)
+@pytest.mark.parametrize("number", ["1e308", "1E400", "1" + "0" * 400, "9999999999999", "nan", "inf", "-inf", "-NaN"])
 def test_numbers_no_machine_can_use_are_left_out(number: str) -> None:
     toolpath = read(f"G1 Y3 E{number}\n" + FEED)
     assert toolpath.e[0] == 0
@@ -111,9 +109,7 @@ def test_numbers_no_machine_can_use_are_left_out(number: str) -> None:
     assert np.isfinite(toolpath.e).all()
 
 
-@pytest.mark.parametrize(
-    "block", ["G1 X1.2.3 Y4", "G1 X1e-3 5 Y4", "G1 X1 .5.5 Y4", "G1 X1-5 Y4", "G1 X--1 Y4"]
-)
+@pytest.mark.parametrize("block", ["G1 X1.2.3 Y4", "G1 X1e-3 5 Y4", "G1 X1 .5.5 Y4", "G1 X1-5 Y4", "G1 X--1 Y4"])
 def test_numbers_that_are_none_end_their_line(block: str) -> None:
     toolpath = read(block + "\n" + FEED)
     assert toolpath.y[-1] == 0
@@ -149,9 +145,7 @@ def test_open_comment_is_a_problem() -> None:
 
 
 def test_many_comments_stay_bounded() -> None:
-    toolpath = read(
-        FEED + "".join(f"; note {i}\n" for i in range(slots.MAX_TEXTS + 500)) + ";" + "long" * 500
-    )
+    toolpath = read(FEED + "".join(f"; note {i}\n" for i in range(slots.MAX_TEXTS + 500)) + ";" + "long" * 500)
     assert len(toolpath.comments) == slots.MAX_TEXTS
     assert "too many comments" in meanings(toolpath)
     assert max(map(len, read(FEED + ";" + "long" * 500).comments)) == slots.TEXT_WIDTH

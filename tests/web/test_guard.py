@@ -44,9 +44,7 @@ def test_a_name_that_is_not_ours_is_refused(client: TestClient) -> None:
         {"sec-fetch-site": "same-site"},
     ],
 )
-def test_a_change_from_elsewhere_is_refused_and_changes_nothing(
-    client: TestClient, headers: dict[str, str]
-) -> None:
+def test_a_change_from_elsewhere_is_refused_and_changes_nothing(client: TestClient, headers: dict[str, str]) -> None:
     assert client.post("/cases", data={"story": "x"}, headers=headers).status_code == 403
     assert "No case is open" in client.get("/").text
 
@@ -123,9 +121,7 @@ def test_a_stale_form_is_told_so(client: TestClient) -> None:
     case = new_case(client)
     revision = client.get(f"{case}.json").json()["revision"]
     assert (
-        client.post(
-            f"{case}/signs", data={"sign": "stringing", "present": "yes", "revision": revision}
-        ).status_code
+        client.post(f"{case}/signs", data={"sign": "stringing", "present": "yes", "revision": revision}).status_code
         == 303
     )
     stale = client.post(f"{case}/signs", data={"sign": "blobs", "present": "yes", "revision": revision})

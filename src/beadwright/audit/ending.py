@@ -31,8 +31,7 @@ def ends_abruptly(moves: Moves) -> bool:
     last_bead = int(np.flatnonzero(path.is_bead)[-1])
     rise = float(path.z[last_bead:].max() - path.z[last_bead])
     words_after = any(
-        len(table) and table.move[-1] > last_bead
-        for table in (nozzle, path.events.bed_c, path.events.fan_percent)
+        len(table) and table.move[-1] > last_bead for table in (nozzle, path.events.bed_c, path.events.fan_percent)
     )
     answered = any(problem.line > path.line[last_bead] for problem in path.problems)
     return not (rise > PARTING_RISE_MM or words_after or answered)

@@ -23,9 +23,7 @@ class Clerk:
     facts: list[Fact] = field(default_factory=list)
     places: dict[str, Where] = field(default_factory=dict)
 
-    def note(
-        self, name: str, value: Value | None, where: Where | None = None, *, u: float | None = None
-    ) -> None:
+    def note(self, name: str, value: Value | None, where: Where | None = None, *, u: float | None = None) -> None:
         """Write a fact down; None and NaN are not known, so nothing is written."""
         if value is None or (isinstance(value, float) and not np.isfinite(value)):
             return

@@ -79,9 +79,7 @@ def _file_text(path: Path, where: str) -> str:
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
-        raise CaseError(
-            f"cannot be opened: {error.strerror or error}", where=where, fix="Name a case file"
-        ) from error
+        raise CaseError(f"cannot be opened: {error.strerror or error}", where=where, fix="Name a case file") from error
     if len(data) > MOST_BYTES:
         raise CaseError(
             f"more than {MOST_BYTES} bytes, too large for a case",
@@ -101,20 +99,14 @@ def _parse(text: str, where: str) -> dict[str, Any]:
     as_json = text.lstrip("\ufeff \t\r\n").startswith("{")
     if not as_json and (long_key := _LONG_KEY.search(text)):
         line = text.count("\n", 0, long_key.end()) + 1
-        raise CaseError(
-            f"line {line} holds a key of many parts", where=where, fix="See `beadwright schema case`"
-        )
+        raise CaseError(f"line {line} holds a key of many parts", where=where, fix="See `beadwright schema case`")
     try:
         raw = _json(text) if as_json else tomllib.loads(text.removeprefix("\ufeff"))
     except RecursionError as error:
-        raise CaseError(
-            "tables are nested too deeply", where=where, fix="See `beadwright schema case`"
-        ) from error
+        raise CaseError("tables are nested too deeply", where=where, fix="See `beadwright schema case`") from error
     except ValueError as error:  # both decoders' errors are ValueErrors that name the line
         kind = "JSON" if as_json else "TOML"
-        raise CaseError(
-            f"no valid {kind}: {_line_first(str(error))}", where=where, fix="Mend that line"
-        ) from error
+        raise CaseError(f"no valid {kind}: {_line_first(str(error))}", where=where, fix="Mend that line") from error
     return raw
 
 
@@ -172,9 +164,7 @@ def _complaint(error: dict[str, Any], place: list[Any]) -> str:
     if kind == "extra_forbidden":
         near = nearest(str(place[-1]), _known_keys(place[:-1]), cutoff=0.5)
         keys = ", ".join(_known_keys(place[:-1]))
-        return (
-            f"is not a known key; did you mean {near}?" if near else f"is not a known key; known are {keys}"
-        )
+        return f"is not a known key; did you mean {near}?" if near else f"is not a known key; known are {keys}"
     if kind == "missing":
         return "is missing and must be given"
     if kind == "value_error":

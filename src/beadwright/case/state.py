@@ -85,9 +85,7 @@ def _exact(name: str, value: Any, origin: Origin, where: str, shown: str) -> tup
     pairs: list[Given] = [value]
     if isinstance(value, list):  # [dx, dy], or several of them
         pairs = (
-            [tuple(entry) for entry in value]
-            if value and all(isinstance(e, list) for e in value)
-            else [tuple(value)]
+            [tuple(entry) for entry in value] if value and all(isinstance(e, list) for e in value) else [tuple(value)]
         )
     if isinstance(value, list) != (term.kind == "numbers"):
         expected = "a list of numbers" if term.kind == "numbers" else "one value"

@@ -31,9 +31,7 @@ def require_plausible(term_id: str, value: Any) -> None:
     expected = out_of_range(term, value)
     if expected:
         raise ValueError(
-            f"{value!r} is not {expected}"
-            if expected.startswith("a value")
-            else f"{value!r} is none of: {expected}"
+            f"{value!r} is not {expected}" if expected.startswith("a value") else f"{value!r} is none of: {expected}"
         )
 
 
@@ -47,11 +45,7 @@ def require_plausible_free(table: dict[str, Any]) -> None:
             require_plausible_free(value)
         for number in _numbers(value):
             term = load_terms().get(key)
-            if (
-                term is not None
-                and term.kind in ("number", "numbers")
-                and (expected := out_of_range(term, number))
-            ):
+            if term is not None and term.kind in ("number", "numbers") and (expected := out_of_range(term, number)):
                 raise ValueError(f"{key} = {number:g} is not plausible; expected {expected}")
 
 

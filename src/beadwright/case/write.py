@@ -41,9 +41,7 @@ def _value(value: Any) -> str:
     if isinstance(value, datetime.date):
         return value.isoformat()
     if isinstance(value, dict):
-        inner = ", ".join(
-            f"{_key(key)} = {_value_inline(entry)}" for key, entry in value.items() if entry is not None
-        )
+        inner = ", ".join(f"{_key(key)} = {_value_inline(entry)}" for key, entry in value.items() if entry is not None)
         return f"{{ {inner} }}" if inner else "{}"
     return "[" + ", ".join(_value_inline(entry) for entry in value) + "]"
 

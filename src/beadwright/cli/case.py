@@ -19,9 +19,7 @@ if TYPE_CHECKING:
     from beadwright.shop.rows import CaseRow
     from beadwright.shop.store import Handed, Store
 
-case = typer.Typer(
-    help="Keep cases in the shop until they are closed.", no_args_is_help=True
-)
+case = typer.Typer(help="Keep cases in the shop until they are closed.", no_args_is_help=True)
 
 Shop = Annotated[
     str | None,
@@ -41,14 +39,10 @@ def register(app: typer.Typer) -> None:
 def new(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(
-            help="A case file (TOML or JSON) first, if there is one; then exhibits, copied into the shop."
-        ),
+        typer.Argument(help="A case file (TOML or JSON) first, if there is one; then exhibits, copied into the shop."),
     ] = None,
     story: Annotated[str | None, typer.Option(help="What the sender says, in their own words.")] = None,
-    title: Annotated[
-        str | None, typer.Option(help="What to call the case; else the story's first words.")
-    ] = None,
+    title: Annotated[str | None, typer.Option(help="What to call the case; else the story's first words.")] = None,
     material: Annotated[str | None, typer.Option(help="The polymer, with filler: PETG, PA6-CF …")] = None,
     printer: Annotated[str | None, typer.Option(help="How the axes are driven, and the like.")] = None,
     shop: Shop = None,
@@ -62,9 +56,7 @@ def new(
 
 @case.command("list")
 def list_(
-    which: Annotated[
-        Literal["open", "closed", "all"], typer.Option("--status", help="Which cases.")
-    ] = "open",
+    which: Annotated[Literal["open", "closed", "all"], typer.Option("--status", help="Which cases.")] = "open",
     as_json: AsJson = False,
     shop: Shop = None,
 ) -> None:

@@ -54,7 +54,8 @@ def first_use_note() -> None:
     from beadwright.toolpath.read import FIRST_USE_SECONDS, kernel_is_cached
 
     if not kernel_is_cached():
-        print(f"First use on this machine: compiling, about {FIRST_USE_SECONDS:g} s, once …", file=sys.stderr, flush=True)
+        said = f"First use on this machine: compiling, about {FIRST_USE_SECONDS:g} s, once …"
+        print(said, file=sys.stderr, flush=True)
 
 
 def print_diagnosis(diagnosis: Diagnosis, *, title: str = "") -> None:
@@ -71,12 +72,8 @@ def print_diagnosis(diagnosis: Diagnosis, *, title: str = "") -> None:
         out.print(diagnosis.summary)
     _section(out, "What most likely went wrong", (_cause(one) for one in _worth_showing(diagnosis)))
     out.print(_line(diagnosis.none_of_these, "none of these", dim=True))
-    _section(
-        out, "Check next", (_check(i, one) for i, one in enumerate(diagnosis.next_checks[:SHOWN_STEPS], 1))
-    )
-    _section(
-        out, "Change, in this order", (_step(i, one) for i, one in enumerate(diagnosis.plan[:SHOWN_STEPS], 1))
-    )
+    _section(out, "Check next", (_check(i, one) for i, one in enumerate(diagnosis.next_checks[:SHOWN_STEPS], 1)))
+    _section(out, "Change, in this order", (_step(i, one) for i, one in enumerate(diagnosis.plan[:SHOWN_STEPS], 1)))
     for heading, lines in (
         ("What would carry a verdict", diagnosis.missing),
         ("Sources that disagree", diagnosis.conflicts),
@@ -120,8 +117,8 @@ def _cause(cause: RankedCause) -> RenderableType:
 
 
 def _check(number: int, check: NextCheck) -> RenderableType:
-    head = Text.assemble((f"{number}. ", "bold"), (check.name or check.id, "bold"),
-                         (f"   {check.minutes:g} min · {check.expected_bits:.2f} bits expected · {check.id}", "dim"))  # fmt: skip
+    price = f"   {check.minutes:g} min · {check.expected_bits:.2f} bits expected · {check.id}"
+    head = Text.assemble((f"{number}. ", "bold"), (check.name or check.id, "bold"), (price, "dim"))
     lines = [Text(check.text)]
     if check.yes_means:
         lines.append(Text.assemble(("yes: ", "bold"), check.yes_means))

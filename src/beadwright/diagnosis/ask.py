@@ -65,9 +65,7 @@ def sets_of(posterior: Posterior, widest: int = WIDEST, *, earned: bool = True) 
     a, b, c = sets.T
     found = evaluate(frame, sets, configurations=True)
     lr = np.append(posterior.compiled.attempts[frame.roots], 0.0)
-    weight = (
-        found.weight * lr[sets].sum(axis=1) / (sets >= 0).sum(axis=1) * (fits[a, b] & fits[a, c] & fits[b, c])
-    )
+    weight = found.weight * lr[sets].sum(axis=1) / (sets >= 0).sum(axis=1) * (fits[a, b] & fits[a, c] & fits[b, c])
     share = _earned(weight, frame.odds[top], two, three) if earned else weight
     keep = np.flatnonzero(share > share.max() * NEGLIGIBLE)
     given = found.weight[keep, None]

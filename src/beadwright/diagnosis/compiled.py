@@ -61,9 +61,7 @@ def compile_evidence(network: Network, evidence: tuple[Evidence, ...]) -> Compil
         none *= table.other
     odds, links = _shifted(network, shifts)
     claims = ~np.isnan(ratios)
-    return Compiled(
-        absent, quiet, alpha, beta, np.where(claims, ratios, 0.0), claims, attempts, odds, links, none
-    )
+    return Compiled(absent, quiet, alpha, beta, np.where(claims, ratios, 0.0), claims, attempts, odds, links, none)
 
 
 def _shifted(network: Network, shifts: list[Shift]) -> tuple[Floats, Floats]:

@@ -47,15 +47,11 @@ class Ledger:
         """Return the entries for one cause, strongest first, `together` last; they add up to the change in log odds."""
         column = self.bits[:, at]
         shown = [k for k in np.argsort(-np.abs(column), kind="stable") if abs(column[k]) >= LEAST_BITS]
-        entries = [
-            Because(evidence=self.items[k].id, bits=float(column[k]), text=self.items[k].text) for k in shown
-        ]
+        entries = [Because(evidence=self.items[k].id, bits=float(column[k]), text=self.items[k].text) for k in shown]
         rest = float(self.posterior[at] - self.prior[at]) - sum(entry.bits for entry in entries)
         if abs(rest) >= LEAST_BITS:
             text = (
-                "the above fit together in this cause"
-                if rest > 0
-                else "other causes explain part of the above as well"
+                "the above fit together in this cause" if rest > 0 else "other causes explain part of the above as well"
             )
             entries.append(Because(evidence=TOGETHER, bits=rest, text=text))
         elif entries:  # too little for a line of its own: goes to the strongest

@@ -60,9 +60,7 @@ def infer(network: Network, evidence: tuple[Evidence, ...]) -> Posterior:
     triple = _connected_triples(frame, one, two, allowed, compiled.attempts)
     triple_sets = evaluate(frame, triple)
     three = triple_sets.weight / empty
-    mass = mass_of(
-        Clusters(one, two, triple, three, allowed & ~frame.coupled), compiled.attempts[frame.roots]
-    )
+    mass = mass_of(Clusters(one, two, triple, three, allowed & ~frame.coupled), compiled.attempts[frame.roots])
 
     share = empty * (1 - network.none_prior) / network.prior_mass
     total = share * mass.total + network.none_prior * compiled.none

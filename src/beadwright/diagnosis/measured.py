@@ -173,8 +173,6 @@ READERS: tuple[Callable[[Facts], Likelihood | None], ...] = (
 )  # fmt: skip
 
 
-def measured_items(
-    facts: Facts, readers: Iterable[Callable[[Facts], Likelihood | None]] = READERS
-) -> list[Likelihood]:
+def measured_items(facts: Facts, readers: Iterable[Callable[[Facts], Likelihood | None]] = READERS) -> list[Likelihood]:
     """Return one likelihood per quantity that was measured."""
     return [item for reader in readers if (item := reader(facts)) is not None]

@@ -120,9 +120,7 @@ def _dilution(odds: Floats, allowed: Bools, wanted: float) -> float:
 
 def _known(index: Mapping[str, int], name: str, target: str) -> int:
     if target not in index:
-        raise KnowledgeError(
-            f"cause {name} names the cause {target}, which no table defines", fix="define it"
-        )
+        raise KnowledgeError(f"cause {name} names the cause {target}, which no table defines", fix="define it")
     return index[target]
 
 

@@ -141,9 +141,7 @@ def sign_links(kinematics: str | None) -> dict[str, dict[str, float]]:
     if kinematics not in ("corexy", "cartesian"):
         return {}
     typical, odd = (
-        ("shift_diagonal", "shift_one_axis")
-        if kinematics == "corexy"
-        else ("shift_one_axis", "shift_diagonal")
+        ("shift_diagonal", "shift_one_axis") if kinematics == "corexy" else ("shift_one_axis", "shift_diagonal")
     )
     one = ("one_motor_lost_steps", "belt_tooth_jumped", "pulley_slips")
     both = "several_motors_lost_steps"

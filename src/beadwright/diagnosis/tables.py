@@ -14,9 +14,7 @@ if TYPE_CHECKING:
     from beadwright.knowledge.load import Knowledge
 
 CAUSES_PER_PRINT = 1.25  # root causes of a failed print on average: mostly one; judgement, no source
-KIND_SHARE = (
-    0.1  # a cause listing only the broad sign brings about each special kind of it this much as often
-)
+KIND_SHARE = 0.1  # a cause listing only the broad sign brings about each special kind of it this much as often
 
 STRAY_RANGE = (0.015, 0.2)  # judgement, no source
 

@@ -38,8 +38,7 @@ def group_ratios(trials: Sequence[Trial]) -> dict[str, float]:
     likelihood = group_likelihoods(trials)
     mean = float(np.mean(list(likelihood.values())))
     return {
-        group: float(np.clip(value / mean, 1 / LARGEST_RATIO, LARGEST_RATIO))
-        for group, value in likelihood.items()
+        group: float(np.clip(value / mean, 1 / LARGEST_RATIO, LARGEST_RATIO)) for group, value in likelihood.items()
     }
 
 

@@ -57,9 +57,7 @@ def percent(chance: float) -> str:
     return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
-def summary_of(
-    causes: Sequence[RankedCause], none: float, verdict: Verdict, checks: Sequence[NextCheck]
-) -> str:
+def summary_of(causes: Sequence[RankedCause], none: float, verdict: Verdict, checks: Sequence[NextCheck]) -> str:
     """Return the answer in two or three sentences."""
     if not causes:
         return "The tables hold no cause to rank."
@@ -67,12 +65,9 @@ def summary_of(
     opening = {
         "settled": f"{first.name}: {percent(first.probability)} likely.",
         "leaning": f"Most likely {_lower(first.name)} ({percent(first.probability)}), but not yet sure.",
-        "open": f"The evidence does not settle it; {_lower(first.name)} leads "
-        f"with {percent(first.probability)}.",
+        "open": f"The evidence does not settle it; {_lower(first.name)} leads with {percent(first.probability)}.",
     }[verdict]
-    reasons = [entry.text for entry in first.because if entry.bits >= 0.5 and entry.evidence != "together"][
-        :2
-    ]
+    reasons = [entry.text for entry in first.because if entry.bits >= 0.5 and entry.evidence != "together"][:2]
     sentences = [opening, _what_happened(causes)]
     if reasons:
         sentences.append(f"What speaks for it most: {'; '.join(reason.rstrip('.') for reason in reasons)}.")
@@ -118,7 +113,5 @@ def missing_for(
     for check in sorted(checks, key=lambda check: -check.expected_bits)[:3]:
         question = knowledge.checks[check.id]
         sign = knowledge.signs.get(question.sign or "")
-        missing.append(
-            f"{check.name} ({check.expected_bits:.2f} bits expected)" if sign is None else sign.ask
-        )
+        missing.append(f"{check.name} ({check.expected_bits:.2f} bits expected)" if sign is None else sign.ask)
     return tuple(missing)

@@ -24,9 +24,7 @@ Kind = Literal[
     "unknown",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
-READ_NOW: frozenset[Kind] = frozenset(
-    {"toolpath", "settings_text", "story"}
-)  # the others are kept with the case
+READ_NOW: frozenset[Kind] = frozenset({"toolpath", "settings_text", "story"})  # the others are kept with the case
 HEAD_BYTES = 65_536
 
 _WORD = re.compile(rb"(?<![A-Za-z])[GMTgmt]\d{1,4}(?:\.\d+)?(?!\d)")
@@ -66,9 +64,7 @@ def guess_kind(path: str | PurePath, head: bytes) -> Kind:
         head = _unpacked(head)
         endings = [ending for ending in endings if ending not in ("gz", "gzip")]
     by_name = _BY_EXTENSION.get(endings[-1]) if endings else None
-    found = (
-        _by_signature(head) or (_by_text(head, by_name) if _is_text(head) else None) or by_name or "unknown"
-    )
+    found = _by_signature(head) or (_by_text(head, by_name) if _is_text(head) else None) or by_name or "unknown"
     if found == "photo" and _SETTINGS_NAME.search(name.stem):
         return "settings_picture"
     return found

@@ -63,9 +63,7 @@ def _check_references(knowledge: Knowledge) -> None:
         for other in ids:
             if other not in tables[target]:
                 where = f"{knowledge.where(table, key)} {name}"
-                raise KnowledgeError(
-                    f"there is no {target} '{other}'", where=where, fix=f"Add it to the {target}s"
-                )
+                raise KnowledgeError(f"there is no {target} '{other}'", where=where, fix=f"Add it to the {target}s")
 
 
 def _check_sources(knowledge: Knowledge) -> None:
@@ -75,9 +73,7 @@ def _check_sources(knowledge: Knowledge) -> None:
             source = getattr(entry, "source", "Practice")
             if source not in known:
                 where = f"{knowledge.where(table, key)} source"
-                raise KnowledgeError(
-                    f"there is no source '{source}'", where=where, fix="Add it to sources.toml"
-                )
+                raise KnowledgeError(f"there is no source '{source}'", where=where, fix="Add it to sources.toml")
 
 
 def _check_circles(knowledge: Knowledge, table: str, links: Mapping[str, Iterable[str]]) -> None:
@@ -86,9 +82,7 @@ def _check_circles(knowledge: Knowledge, table: str, links: Mapping[str, Iterabl
     def visit(key: str, path: tuple[str, ...]) -> None:
         if key in path:
             circle = " → ".join([*path[path.index(key) :], key])
-            raise KnowledgeError(
-                f"links run in a circle: {circle}", where=knowledge.where(table, key), fix="Cut one"
-            )
+            raise KnowledgeError(f"links run in a circle: {circle}", where=knowledge.where(table, key), fix="Cut one")
         if key in done:
             return
         for other in links[key]:
@@ -114,15 +108,11 @@ def _check_causes(knowledge: Knowledge) -> None:
     for key, cause in knowledge.causes.items():
         where = knowledge.where("cause", key)
         if cause.mechanism != (cause.prior == 0.0):
-            raise KnowledgeError(
-                "a mechanism has prior 0, a root cause more", where=where, fix="Mend one of the two"
-            )
+            raise KnowledgeError("a mechanism has prior 0, a root cause more", where=where, fix="Mend one of the two")
         if cause.mechanism and key not in effects:
             raise KnowledgeError("no cause leads to this mechanism", where=where, fix="Link it from a cause")
         if not reached_signs(knowledge.causes, key):
-            raise KnowledgeError(
-                "it brings about no sign", where=where, fix="Give it signs, or a mechanism with some"
-            )
+            raise KnowledgeError("it brings about no sign", where=where, fix="Give it signs, or a mechanism with some")
         if not cause.remedies:
             raise KnowledgeError("it has no remedy", where=where, fix="Name at least one")
         if key not in touched and not looked_at & set(cause.signs):
@@ -130,9 +120,7 @@ def _check_causes(knowledge: Knowledge) -> None:
         for remedy in cause.remedies:
             if key not in knowledge.remedies[remedy].cures:
                 found = f"remedy '{remedy}' does not cure it"
-                raise KnowledgeError(
-                    found, where=f"{where} remedies", fix=f"Add it to the cures of '{remedy}'"
-                )
+                raise KnowledgeError(found, where=f"{where} remedies", fix=f"Add it to the cures of '{remedy}'")
         for condition in cause.context:
             _check_condition(condition, f"{where} context")
 
@@ -153,9 +141,7 @@ def _check_signs(knowledge: Knowledge) -> None:
         if key not in reached:
             raise KnowledgeError("no cause brings it about", where=where, fix="Link it from a cause")
         if not sign.ask.strip().endswith("?"):
-            raise KnowledgeError(
-                "it has no question", where=f"{where} ask", fix="Ask the sender in plain words"
-            )
+            raise KnowledgeError("it has no question", where=f"{where} ask", fix="Ask the sender in plain words")
         for language, phrases in sign.phrases:
             for phrase in phrases:
                 if phrase != phrase.lower() or phrase != " ".join(phrase.split()) or not phrase:
@@ -167,20 +153,14 @@ def _check_checks(knowledge: Knowledge) -> None:
     for key, check in knowledge.checks.items():
         if (check.sign is None) == (not check.yes):
             found = "a check either settles one 'sign' or has a 'yes' of its own"
-            raise KnowledgeError(
-                found, where=knowledge.where("check", key), fix="Give exactly one of the two"
-            )
+            raise KnowledgeError(found, where=knowledge.where("check", key), fix="Give exactly one of the two")
 
 
 def _check_remedies(knowledge: Knowledge) -> None:
     for key, remedy in knowledge.remedies.items():
         if not remedy.cures:
-            raise KnowledgeError(
-                "it cures nothing", where=knowledge.where("remedy", key), fix="Name what it cures"
-            )
+            raise KnowledgeError("it cures nothing", where=knowledge.where("remedy", key), fix="Name what it cures")
         for change in remedy.change:
             if sum(way is not None for way in (change.rule, change.to, change.by, change.factor)) != 1:
                 where = f"{knowledge.where('remedy', key)} change.{change.fact}"
-                raise KnowledgeError(
-                    "a change has one way to its number", where=where, fix="rule, to, by or factor"
-                )
+                raise KnowledgeError("a change has one way to its number", where=where, fix="rule, to, by or factor")

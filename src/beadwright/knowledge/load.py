@@ -91,9 +91,7 @@ def _read_folder(folder: Path) -> Tables:
     if folder == HERE:
         return _read_shipped()
     if not folder.is_dir():
-        raise KnowledgeError(
-            "there is no such folder", where=str(folder), fix="Name a folder that holds tables"
-        )
+        raise KnowledgeError("there is no such folder", where=str(folder), fix="Name a folder that holds tables")
     known = {place for place, _ in KINDS.values()} | set(READ_ELSEWHERE)
     for stray in sorted(folder.glob("*.toml")):
         if stray.name not in known:
@@ -132,25 +130,17 @@ def _read_file(path: Path, table: str) -> dict[str, Raw]:
     try:
         content = read_toml(path)
     except OSError as error:
-        raise KnowledgeError(
-            f"cannot be opened: {error.strerror}", where=str(path), fix="Give a file"
-        ) from error
+        raise KnowledgeError(f"cannot be opened: {error.strerror}", where=str(path), fix="Give a file") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise KnowledgeError(
-            f"not readable as TOML: {error}", where=str(path), fix="Mend that place"
-        ) from error
+        raise KnowledgeError(f"not readable as TOML: {error}", where=str(path), fix="Mend that place") from error
     names = {table, "sources"} if table == "source" else {table}
     for name, entries in content.items():
         if name not in names or not isinstance(entries, dict):
-            raise KnowledgeError(
-                f"'{name}' is not expected here", where=str(path), fix=f"Use [{table}.<id>] tables"
-            )
+            raise KnowledgeError(f"'{name}' is not expected here", where=str(path), fix=f"Use [{table}.<id>] tables")
         for key, entry in entries.items():
             if not isinstance(entry, dict):
                 found = f"{name}.{key} is a value, not a table"
-                raise KnowledgeError(
-                    found, where=str(path), fix=f"Write it as [{table}.{key}] with keys below"
-                )
+                raise KnowledgeError(found, where=str(path), fix=f"Write it as [{table}.{key}] with keys below")
     return {key: entry for entries in content.values() for key, entry in entries.items()}
 
 

@@ -25,9 +25,7 @@ def find_material(text: str) -> tuple[str, str | None]:
     polymer, taken = _longest(words, polymer_names())
     if polymer is None:
         raise NotFoundError(f"no polymer is called '{text.strip()}'", where="material", fix=_nearest(text))
-    rest = (
-        " ".join(words).replace(taken, "|", 1).split()
-    )  # a filler's word may also be part of a polymer's name
+    rest = " ".join(words).replace(taken, "|", 1).split()  # a filler's word may also be part of a polymer's name
     filler, _ = _longest(rest, filler_names())
     return polymer, filler
 
@@ -54,9 +52,7 @@ def polymer_names() -> dict[str, str]:
 def filler_names() -> dict[str, str]:
     """Return folded name -> filler key."""
     return {
-        " ".join(_words(name)): key
-        for key, entry in load_fillers().items()
-        for name in (key, entry.name, *entry.also)
+        " ".join(_words(name)): key for key, entry in load_fillers().items() for name in (key, entry.name, *entry.also)
     }
 
 

@@ -54,15 +54,11 @@ def read_entry(path: Path, shape: type[Shape]) -> Shape:
         content = read_toml(path)
         return shape.model_validate({"key": path.stem, **content})
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise KnowledgeError(
-            f"not readable as TOML: {error}", where=str(path), fix="Mend that place"
-        ) from error
+        raise KnowledgeError(f"not readable as TOML: {error}", where=str(path), fix="Mend that place") from error
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         key = ".".join(str(step) for step in first["loc"]) or "the entry"
-        raise KnowledgeError(
-            f"{key}: {first['msg']}", where=str(path), fix="Compare with its neighbours"
-        ) from error
+        raise KnowledgeError(f"{key}: {first['msg']}", where=str(path), fix="Compare with its neighbours") from error
 
 
 def tags_in(entry: BaseModel) -> Iterator[str]:

@@ -113,9 +113,7 @@ class PhraseIndex:
             score *= 0.6
         if any(word in TURNING for word in missing):
             score *= 0.8
-        if any(
-            word not in self.weight and len(word) > 3 for word in heard
-        ):  # an unknown word may turn it too
+        if any(word not in self.weight and len(word) > 3 for word in heard):  # an unknown word may turn it too
             score *= 0.85
         return min(score, 1.0)
 

@@ -47,9 +47,7 @@ def _meaning(term: Term) -> str:
 
 
 def _unit(term: Term) -> str:
-    return {"text": "text", "flag": "true or false"}.get(
-        term.kind, "count or ratio" if term.unit == "1" else term.unit
-    )
+    return {"text": "text", "flag": "true or false"}.get(term.kind, "count or ratio" if term.unit == "1" else term.unit)
 
 
 def _plausible(term: Term) -> str:

@@ -77,9 +77,7 @@ def out_of_range(term: Term, value: Given) -> str:
     numbers = value if isinstance(value, tuple) else (value,)
     low, high = term.range or (-math.inf, math.inf)
     unit = "" if term.unit == "1" else f" {term.unit}"
-    good = all(
-        isinstance(one, int | float) and not isinstance(one, bool) and low <= one <= high for one in numbers
-    )
+    good = all(isinstance(one, int | float) and not isinstance(one, bool) and low <= one <= high for one in numbers)
     return "" if good else f"a value from {low:g} to {high:g}{unit}"
 
 
@@ -101,9 +99,7 @@ def match_term(name: str, unit: str | None = None, value: Given | None = None) -
         if best is not None and score <= best.score:
             continue
         fitted = _fit(term, value, given, seen_unit, exact=own_unit is not None and score == 1.0)
-        if fitted is not None and (
-            best is None or (score > best.score and not (fitted[1] and not best.note))
-        ):
+        if fitted is not None and (best is None or (score > best.score and not (fitted[1] and not best.note))):
             best = Match(term, fitted[0], round(score, 3), fitted[1])
     return best
 
@@ -133,9 +129,7 @@ def _fit(
 
 
 def _in_unit(term: Term, number: float, unit: str | None, exact: bool) -> float | None:
-    if (
-        unit is None
-    ):  # a share written as a ratio, "infill 0.2"; a key that ends in _percent says what it means
+    if unit is None:  # a share written as a ratio, "infill 0.2"; a key that ends in _percent says what it means
         as_ratio = term.unit == "%" and not exact and 0 < number <= 1
         return number * 100 if as_ratio else number
     if term.unit == "1" and unit not in ("1",):

@@ -13,9 +13,7 @@ import numpy as np
 
 from beadwright.physics.arguments import Array, Quantity, as_array, require_positive
 
-FULL_STEPS_PER_PERIOD = (
-    4  # 50 rotor teeth on a 200-step motor: 360/50 = 4 * 1.8 degrees, [Acarnley2002] chs. 1-3
-)
+FULL_STEPS_PER_PERIOD = 4  # 50 rotor teeth on a 200-step motor: 360/50 = 4 * 1.8 degrees, [Acarnley2002] chs. 1-3
 
 
 def full_step_mm(step_deg: Quantity, teeth: Quantity, pitch_mm: Quantity) -> Array:

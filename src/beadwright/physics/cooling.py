@@ -19,17 +19,13 @@ BIOT_LIMIT = 0.1  # below it one temperature serves the section, [Incropera2007]
 _erf = np.vectorize(math.erf, otypes=[np.float64])
 
 
-def biot_number(
-    area: Quantity, perimeter: Quantity, film_coefficient: Quantity, conductivity: Quantity
-) -> Array:
+def biot_number(area: Quantity, perimeter: Quantity, film_coefficient: Quantity, conductivity: Quantity) -> Array:
     """Return Bi of a section: area [m²], cooled perimeter [m], h [W/(m² K)], k [W/(m K)].
 
     >>> round(float(biot_number(0.0814159e-6, 0.87832e-3, 60.0, 0.2)), 4)
     0.0278
     """
-    require_positive(
-        area=area, perimeter=perimeter, film_coefficient=film_coefficient, conductivity=conductivity
-    )
+    require_positive(area=area, perimeter=perimeter, film_coefficient=film_coefficient, conductivity=conductivity)
     return as_array(film_coefficient) * area / (as_array(perimeter) * conductivity)
 
 
@@ -88,9 +84,7 @@ def fin_decay(
     15.229
     """
     require_positive(speed=speed, density=density, heat_capacity=heat_capacity)
-    require_positive(
-        area=area, perimeter=perimeter, conductivity=conductivity, film_coefficient=film_coefficient
-    )
+    require_positive(area=area, perimeter=perimeter, conductivity=conductivity, film_coefficient=film_coefficient)
     carried = as_array(density) * heat_capacity * speed
     a = conductivity / carried
     b = as_array(film_coefficient) * perimeter / (carried * area)
@@ -125,9 +119,7 @@ def cylinder_film_coefficient(
     >>> round(float(cylinder_film_coefficient(10.0, 12.7e-3, 20.92e-6, 0.030, 0.70)), 1)
     96.0
     """
-    require_positive(
-        speed=speed, diameter=diameter, viscosity=viscosity, conductivity=conductivity, prandtl=prandtl
-    )
+    require_positive(speed=speed, diameter=diameter, viscosity=viscosity, conductivity=conductivity, prandtl=prandtl)
     re, pr = as_array(speed) * diameter / viscosity, as_array(prandtl)
     growth = 0.62 * np.sqrt(re) * np.cbrt(pr) / (1 + (0.4 / pr) ** (2 / 3)) ** 0.25
     nusselt = 0.3 + growth * (1 + (re / 282_000) ** (5 / 8)) ** (4 / 5)
@@ -144,9 +136,7 @@ def wall_film_coefficient(
     >>> round(float(wall_film_coefficient(3.0, 0.03, 20.92e-6, 0.030, 0.70)), 2)
     38.67
     """
-    require_positive(
-        speed=speed, length=length, viscosity=viscosity, conductivity=conductivity, prandtl=prandtl
-    )
+    require_positive(speed=speed, length=length, viscosity=viscosity, conductivity=conductivity, prandtl=prandtl)
     re = as_array(speed) * length / viscosity
     nusselt = 0.664 * np.sqrt(re) * np.cbrt(as_array(prandtl))
     return np.where(re < 5e5, nusselt * conductivity / length, np.nan)

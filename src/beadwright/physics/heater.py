@@ -69,9 +69,7 @@ def pi_settings(ultimate: Quantity, period_s: Quantity) -> LoopSettings:
     return LoopSettings(0.45 * as_array(ultimate), period / 1.2, np.zeros_like(period))
 
 
-def relay_swing(
-    gain: Quantity, relay_amplitude: Quantity, delay_s: Quantity, lag_s: Quantity
-) -> tuple[Array, Array]:
+def relay_swing(gain: Quantity, relay_amplitude: Quantity, delay_s: Quantity, lag_s: Quantity) -> tuple[Array, Array]:
     """Return (half swing, period) of a relay on a delay and one lag, exactly: what a test of a known heater
     shows.
 

@@ -49,9 +49,7 @@ def gear_turn_filament_mm(diameter_mm: Quantity) -> Array:
     return np.pi * as_array(diameter_mm)
 
 
-def path_of_filament_mm(
-    filament_mm: Quantity, filament_diameter_mm: Quantity, bead_area_mm2: Quantity
-) -> Array:
+def path_of_filament_mm(filament_mm: Quantity, filament_diameter_mm: Quantity, bead_area_mm2: Quantity) -> Array:
     """Return the path laid by a length of filament [mm].
 
     >>> round(float(path_of_filament_mm(34.5575, 1.75, 0.0814159)), 1)
@@ -62,9 +60,7 @@ def path_of_filament_mm(
     return as_array(filament_mm) * filament_area_mm2(filament_diameter_mm) / bead_area_mm2
 
 
-def height_of_filament_mm(
-    filament_mm: Quantity, filament_diameter_mm: Quantity, plastic_mm2: Quantity
-) -> Array:
+def height_of_filament_mm(filament_mm: Quantity, filament_diameter_mm: Quantity, plastic_mm2: Quantity) -> Array:
     """Return the height built by a length of filament [mm]; `plastic_mm2` is the volume per mm of height
     there.
 

@@ -55,9 +55,7 @@ def strand_number(share: Quantity) -> Array:
     return np.where(inside, (low + high) / 2, np.nan)
 
 
-def diffusivity_at(
-    reference: Quantity, reference_c: Quantity, activation_j_mol: Quantity, temp_c: Quantity
-) -> Array:
+def diffusivity_at(reference: Quantity, reference_c: Quantity, activation_j_mol: Quantity, temp_c: Quantity) -> Array:
     """Return D at another temperature [unit of the reference], Arrhenius.
 
     >>> round(float(diffusivity_at(1.0, 23.0, 50_000.0, 70.0)), 3)

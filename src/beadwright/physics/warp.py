@@ -22,17 +22,10 @@ def bimetal_curvature(
     >>> round(float(1 / bimetal_curvature(1e-3, 1e-3, 70.0, 200.0, 11e-6 * 100)), 6)
     1.303571
     """
-    require_positive(
-        thickness_1=thickness_1, thickness_2=thickness_2, modulus_1=modulus_1, modulus_2=modulus_2
-    )
+    require_positive(thickness_1=thickness_1, thickness_2=thickness_2, modulus_1=modulus_1, modulus_2=modulus_2)
     m, n = as_array(thickness_1) / thickness_2, as_array(modulus_1) / modulus_2
     height = as_array(thickness_1) + thickness_2
-    return (
-        6
-        * as_array(mismatch)
-        * (1 + m) ** 2
-        / (height * (3 * (1 + m) ** 2 + (1 + m * n) * (m**2 + 1 / (m * n))))
-    )
+    return 6 * as_array(mismatch) * (1 + m) ** 2 / (height * (3 * (1 + m) ** 2 + (1 + m * n) * (m**2 + 1 / (m * n))))
 
 
 def free_tip_rise(length: Quantity, curvature: Quantity) -> Array:

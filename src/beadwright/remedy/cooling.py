@@ -23,9 +23,7 @@ def window_fan(ask: Ask) -> Target | None:
     if ask.material is None:
         return None
     fan = ask.material.part_fan_percent
-    goal = (
-        fan.first_layer if ask.fact.startswith("first_layer") and fan.first_layer is not None else fan.typical
-    )
+    goal = fan.first_layer if ask.fact.startswith("first_layer") and fan.first_layer is not None else fan.typical
     return unless_there(ask, goal, _fan_text(ask), SHOWS_PERCENT)
 
 

@@ -48,9 +48,7 @@ class MeltZone:
     @property
     def factor(self) -> float:
         """What the trade's figure makes of the modelled one."""
-        ratio = self.material.max_flow_mm3_s.at(self.length_mm) / self.modelled(
-            self.material.nozzle_temp_c.typical
-        )
+        ratio = self.material.max_flow_mm3_s.at(self.length_mm) / self.modelled(self.material.nozzle_temp_c.typical)
         return math.sqrt(ratio) if 1 / DOUBT <= ratio <= DOUBT else min(ratio, 1.0)
 
     def capacity(self, nozzle_c: float) -> float:
@@ -61,9 +59,7 @@ class MeltZone:
         """The core's temperature by conduction alone [°C]."""
         alpha = self.material.melt_diffusivity_m2_s
         return float(
-            core_temperature(
-                nozzle_c, ROOM_C, fourier_number(alpha, self.length_mm * 1e-3, flow_mm3_s * 1e-9)
-            )
+            core_temperature(nozzle_c, ROOM_C, fourier_number(alpha, self.length_mm * 1e-3, flow_mm3_s * 1e-9))
         )
 
     def temperature_for(self, flow_mm3_s: float) -> float:
@@ -186,12 +182,8 @@ def nozzle_hardened(ask: Ask) -> Target | None:
     """A nozzle harder than the filler; no number, a reason."""
     soft, hard = (load_nozzle_metals()[key].hardness_vickers_hv.best for key in ("brass", "hardened_steel"))
     offset = load_nozzle_metals()["hardened_steel"].temperature_offset_c
-    hotter = (
-        "" if offset is None else f"; set it {offset.min:g}–{offset.max:g} °C hotter, steel conducts less"
-    )
-    return Target(
-        None, f"hardened steel has {hard:g} HV against {soft:g} HV of brass, which filler cuts{hotter}"
-    )
+    hotter = "" if offset is None else f"; set it {offset.min:g}–{offset.max:g} °C hotter, steel conducts less"
+    return Target(None, f"hardened steel has {hard:g} HV against {soft:g} HV of brass, which filler cuts{hotter}")
 
 
 def _in_steps(temp_c: float) -> float:

@@ -21,9 +21,7 @@ def accel_lower(ask: Ask) -> Target | None:
     if ask.now is None:
         return None
     goal = max(LOWEST_ACCEL, round(ask.now * ACCEL_STEP, -2))
-    return lower_to(
-        ask, goal, "ripple height and the pull on the motors go with acceleration, so both are halved"
-    )
+    return lower_to(ask, goal, "ripple height and the pull on the motors go with acceleration, so both are halved")
 
 
 def belt_hz_target(ask: Ask) -> Target | None:

@@ -57,9 +57,7 @@ def _remedies_of(causes: Iterable[RankedCause], knowledge: Knowledge) -> list[Re
     ids.update({key: None for key, remedy in knowledge.remedies.items() if wanted & set(remedy.cures)})
     missing = [key for key in ids if key not in knowledge.remedies]
     if missing:
-        raise KnowledgeError(
-            f"remedy '{missing[0]}' is named by a cause and not defined", where="remedies.toml"
-        )
+        raise KnowledgeError(f"remedy '{missing[0]}' is named by a cause and not defined", where="remedies.toml")
     return [knowledge.remedies[key] for key in ids]
 
 
@@ -165,9 +163,7 @@ def _cautions(remedy: Remedy, ranked: Iterable[RankedCause], knowledge: Knowledg
     for key in ids:
         if key not in knowledge.cautions:
             where = f"remedies.toml: [remedy.{remedy.id}]"
-            raise KnowledgeError(
-                f"caution '{key}' is not defined", where=where, fix="Add it to cautions.toml"
-            )
+            raise KnowledgeError(f"caution '{key}' is not defined", where=where, fix="Add it to cautions.toml")
         entries.append(knowledge.cautions[key])
     entries.sort(key=lambda entry: entry.level != "stop")
     return tuple(entry.text for entry in entries)
@@ -184,8 +180,7 @@ def _once_each(steps: Iterable[PlanStep]) -> tuple[PlanStep, ...]:
 
 def _covers(earlier: PlanStep, later: PlanStep) -> bool:
     return all(
-        fact in earlier.change and _between(value, *earlier.change[fact])
-        for fact, (_, value) in later.change.items()
+        fact in earlier.change and _between(value, *earlier.change[fact]) for fact, (_, value) in later.change.items()
     )
 
 

@@ -56,9 +56,7 @@ def support_gap_wider(ask: Ask) -> Target | None:
     goal = round((ask.now or 0.0) + GAP_STEP_MM, 3) if beyond else high
     if goal > WIDEST_GAP_MM:
         return None
-    return raise_to(
-        ask, goal, f"{_gap_text(ask, low, high)}{', and it still held too fast' if beyond else ''}"
-    )
+    return raise_to(ask, goal, f"{_gap_text(ask, low, high)}{', and it still held too fast' if beyond else ''}")
 
 
 def support_gap_closer(ask: Ask) -> Target | None:

@@ -164,9 +164,7 @@ def percent(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
-def sheet_page(
-    workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[str, str] | None = None
-) -> SheetPage:
+def sheet_page(workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[str, str] | None = None) -> SheetPage:
     """Word a work-up for the page. `images` maps an exhibit's name to a picture's address."""
     diagnosis, knowledge = workup.diagnosis, workup.knowledge
     case = workup.case
@@ -288,12 +286,8 @@ def step_view(step: PlanStep, knowledge: Knowledge, labels: dict[str, tuple[str,
     """Word a plan step; `labels` gives each fact's name and unit."""
     changes = tuple(_change(fact, old, new, labels) for fact, (old, new) in step.change.items())
     worse = [knowledge.signs[sign].name for sign in step.may_worsen if sign in knowledge.signs]
-    price = f"{percent(step.chance)} chance that this cures it" + (
-        f" · {step.minutes:g} min" if step.minutes else ""
-    )
-    return StepView(
-        step.id, step.name or step.id, step.text, price, step.why, ", ".join(worse), changes, step.cautions
-    )
+    price = f"{percent(step.chance)} chance that this cures it" + (f" · {step.minutes:g} min" if step.minutes else "")
+    return StepView(step.id, step.name or step.id, step.text, price, step.why, ", ".join(worse), changes, step.cautions)
 
 
 def _change(fact: str, old: float | None, new: float, labels: dict[str, tuple[str, str]]) -> ChangeView:

@@ -52,9 +52,7 @@ class Changes:
         """Open the one kind of transaction that writes: kept when the block ends, undone when it raises."""
         return self.database.begin()
 
-    def new_case(
-        self, case: Case | str, when: datetime | None = None, exhibits: Sequence[Handed] = ()
-    ) -> CaseRow:
+    def new_case(self, case: Case | str, when: datetime | None = None, exhibits: Sequence[Handed] = ()) -> CaseRow:
         """Open a case with its exhibits, all or nothing.
 
         Text is a case file's, TOML or JSON; CaseError when wrong. `exhibits` are added to the lines the case
@@ -152,9 +150,7 @@ class Changes:
         when: datetime | None = None,
     ) -> CaseRow:
         """Add a print attempt: printer, spool, file, surroundings (text) and defect (true or false)."""
-        return self._restate(
-            number, "trial", dict(trial), lambda c: content.with_trial(c, trial), revision, when
-        )
+        return self._restate(number, "trial", dict(trial), lambda c: content.with_trial(c, trial), revision, when)
 
     def set_measured(
         self,
@@ -180,9 +176,7 @@ class Changes:
     ) -> CaseRow:
         """Replace the story, the title or both."""
         payload = {"story": story, "title": title}
-        return self._restate(
-            number, "story", payload, lambda c: content.with_story(c, story, title), revision, when
-        )
+        return self._restate(number, "story", payload, lambda c: content.with_story(c, story, title), revision, when)
 
     def wait_for(
         self, number: int, what: WaitsFor, *, revision: int | None = None, when: datetime | None = None
@@ -252,9 +246,7 @@ class Changes:
                 raise InputError("has nothing left to take back", where=f"case {number}")
             before = snapshot(record)
             restore(tx, record, last.before)
-            return log(
-                tx, record, "undo", {"undoes": last.id, "kind": last.kind}, before, when or self._clock()
-            )
+            return log(tx, record, "undo", {"undoes": last.id, "kind": last.kind}, before, when or self._clock())
 
     def _restate(
         self,

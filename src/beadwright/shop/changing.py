@@ -32,9 +32,7 @@ class Handed:
     note: str = ""
 
 
-def find_case(
-    tx: Session, number: int, *, to_change: bool = False, revision: int | None = None
-) -> CaseRecord:
+def find_case(tx: Session, number: int, *, to_change: bool = False, revision: int | None = None) -> CaseRecord:
     """Return the record of a case; `to_change` keeps others from changing it until the transaction ends.
 
     NotFoundError for no such case; CaseChangedError when `revision` is given and no longer the case's.
@@ -70,9 +68,7 @@ def log(
 
 
 def case_events(tx: Session, record: CaseRecord) -> list[EventRecord]:
-    return list(
-        tx.scalars(select(EventRecord).where(EventRecord.case_id == record.id).order_by(EventRecord.id))
-    )
+    return list(tx.scalars(select(EventRecord).where(EventRecord.case_id == record.id).order_by(EventRecord.id)))
 
 
 def next_number(tx: Session) -> int:

@@ -50,9 +50,7 @@ def with_trial(case: Case, trial: Mapping[str, Any]) -> Case:
 def with_measured(case: Case, values: Mapping[str, Any]) -> Case:
     """Set measured values by name; None takes one away."""
     merged = {**case.measured, **values}
-    return check_case(
-        {**_stated(case), "measured": {key: value for key, value in merged.items() if value is not None}}
-    )
+    return check_case({**_stated(case), "measured": {key: value for key, value in merged.items() if value is not None}})
 
 
 def with_story(case: Case, story: str | None, title: str | None) -> Case:

@@ -51,9 +51,7 @@ def verify(database: Database, folder: ExhibitFolder) -> Verified:
 
 
 def _holders(database: Database) -> list[tuple[str, int]]:
-    query = select(ExhibitRecord.sha256, CaseRecord.number).join(
-        CaseRecord, CaseRecord.id == ExhibitRecord.case_id
-    )
+    query = select(ExhibitRecord.sha256, CaseRecord.number).join(CaseRecord, CaseRecord.id == ExhibitRecord.case_id)
     with database.read() as tx:
         return [(sha256, number) for sha256, number in tx.execute(query)]
 

@@ -38,9 +38,7 @@ class ShopLocation:
         """What to call this shop in a sentence: the folder, or the URL without its password."""
         if isinstance(self.database, Path):
             return str(self.database.parent)
-        return _SECRETS.sub(
-            lambda found: f"{found['user']}@" if found["user"] is not None else "", self.database
-        )
+        return _SECRETS.sub(lambda found: f"{found['user']}@" if found["user"] is not None else "", self.database)
 
 
 def find_shop(

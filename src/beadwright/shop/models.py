@@ -84,9 +84,7 @@ class CaseRecord(Table):
     changed_at: Mapped[datetime]
     revision: Mapped[int]
 
-    exhibits: Mapped[list[ExhibitRecord]] = relationship(
-        order_by="ExhibitRecord.id", cascade="all, delete-orphan"
-    )
+    exhibits: Mapped[list[ExhibitRecord]] = relationship(order_by="ExhibitRecord.id", cascade="all, delete-orphan")
     outcome: Mapped[OutcomeRecord | None] = relationship(cascade="all, delete-orphan")
     diagnosis: Mapped[DiagnosisRecord | None] = relationship()
 

@@ -8,9 +8,7 @@ from collections.abc import Container
 
 LONGEST_NAME_BYTES = 180  # below the 255 that common file systems allow, with room for a number
 NAMELESS = "unnamed"
-_RESERVED = re.compile(
-    r"(?i)(con|prn|aux|nul|com\d|lpt\d)(?=\.|$)"
-)  # device names where Windows looks for files
+_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(?=\.|$)")  # device names where Windows looks for files
 _UNFIT = frozenset('<>:"|?*')  # forbidden in file names there
 
 

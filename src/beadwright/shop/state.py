@@ -95,18 +95,12 @@ def event_rows(records: list[EventRecord]) -> tuple[EventRow, ...]:
     """Return events in the order they were done; those that an undo took back are marked."""
     undone = {record.payload["undoes"] for record in records if record.kind == "undo"}
     return tuple(
-        EventRow(
-            record.id, cast(EventKind, record.kind), record.payload, record.at, undone=record.id in undone
-        )
+        EventRow(record.id, cast(EventKind, record.kind), record.payload, record.at, undone=record.id in undone)
         for record in records
     )
 
 
 def last_standing(records: list[EventRecord]) -> EventRecord | None:
     """Return the newest event that an undo can take back: not the opening, no undo, not yet taken back."""
-    standing = {
-        row.id for row in event_rows(records) if row.kind not in ("opened", "undo") and not row.undone
-    }
-    return max(
-        (record for record in records if record.id in standing), key=lambda record: record.id, default=None
-    )
+    standing = {row.id for row in event_rows(records) if row.kind not in ("opened", "undo") and not row.undone}
+    return max((record for record in records if record.id in standing), key=lambda record: record.id, default=None)

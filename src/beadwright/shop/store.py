@@ -40,9 +40,7 @@ class Store(Changes):
     """An open shop. Use as a context manager, or call `dispose` when done. Safe to share between threads."""
 
     @classmethod
-    def open(
-        cls, location: ShopLocation, *, clock: Clock = local_now, busy_timeout_s: float = BUSY_TIMEOUT_S
-    ) -> Store:
+    def open(cls, location: ShopLocation, *, clock: Clock = local_now, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Store:
         """Open the shop, made at first use, its schema brought up to date. Raises StoreError."""
         make_folder(location, busy_timeout_s=busy_timeout_s)
         database = Database(location, busy_timeout_s=busy_timeout_s)

@@ -58,8 +58,7 @@ def sweep(dx: float, dy: float, i: float, j: float, clockwise: bool) -> float:
 def chord_count(angle: float, radius: float) -> int:
     """Return how many chords keep the sagitta within `SAGITTA_MM`, from 1 to `MAX_CHORDS`."""
     turn = abs(angle)
-    if radius <= SAGITTA_MM:
-        step = 0.5 * math.pi
-    else:
-        step = min(2.0 * math.acos(1.0 - SAGITTA_MM / radius), 0.5 * math.pi)
+    step = 0.5 * math.pi
+    if radius > SAGITTA_MM:
+        step = min(step, 2.0 * math.acos(1.0 - SAGITTA_MM / radius))
     return max(1, min(MAX_CHORDS, math.ceil(turn / step - 1e-9)))

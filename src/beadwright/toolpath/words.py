@@ -386,9 +386,7 @@ def read_words(buf: Bytes, i: int, end: int, actions: Bytes, s: State) -> int:
                     put_move(f, k, by_tool, ends, feed, small, line, x, y, z, fed, 0)
                 else:
                     left &= ~CENTRE
-                    trouble = put_arc(
-                        f, k, value, mask, by_tool, ends, feed, small, line, motion == 20, x, y, z, fed
-                    )
+                    trouble = put_arc(f, k, value, mask, by_tool, ends, feed, small, line, motion == 20, x, y, z, fed)
                 if trouble >= 0:
                     put_problem(k, problems, problem_texts, buf, trouble, 0)
             while left | bare:
