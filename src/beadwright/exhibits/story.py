@@ -22,6 +22,7 @@ from beadwright.knowledge.model import Sign, Term
 from beadwright.knowledge.terms import load_terms
 
 MOST_CHARACTERS = 200_000
+ENOUGH_SIGNS = 3  # signs found in words: likeness would add seconds and no more
 
 __all__ = ["StoryReading", "StorySign", "Theory", "read_story"]
 
@@ -62,7 +63,7 @@ def read_story(
 ) -> StoryReading:
     """Return what a story says; any text at all may come in.
 
-    Sentence vectors are only asked about clauses in which the lexicon finds nothing; `vectors=False` leaves
+    Sentence vectors are only asked when the lexicon finds fewer than `ENOUGH_SIGNS` signs; `vectors=False` leaves
     them out, `likeness` replaces them (one (sign id, confidence) or None per clause).
     """
     notes = []
@@ -74,6 +75,7 @@ def read_story(
     lexicon = build_lexicon(knowledge.signs, languages)
     read = [_read_sentence(one, lexicon, languages, text, knowledge) for one in sentences]
     signs = [sign for part in read for sign in part.signs]
+    vectors = vectors and len({sign.id for sign in signs if sign.present}) < ENOUGH_SIGNS
     if vectors or likeness is not None:
         signs += _by_vectors([part for part in read if part.silent], text, knowledge, likeness)
     pieces = pieces_of([_counting(part) for part in read], text) if vectors else []
