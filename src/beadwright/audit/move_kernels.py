@@ -176,7 +176,7 @@ def quantile(values: Array, weights: Array, which: Array, share: float) -> float
         if which[i] and min(int((values[i] - low) * scale), bins - 1) == at:
             picked[n], weight[n] = values[i], weights[i]
             n += 1
-    order = np.argsort(picked)
+    order = np.argsort(picked, kind="mergesort")  # the other sort goes quadratic on rising values
     for j in order:
         running += weight[j]
         if running >= share * total:

@@ -58,6 +58,7 @@ def _lift(moves: Moves, starts: NDArray[np.int64]) -> float | None:
     if not len(before):
         return None
     z = moves.toolpath.z
-    edges = np.column_stack([before, following]).ravel()
-    highest = np.maximum.reduceat(z, edges)[::2]
-    return float(max(np.median(highest - z[before]), 0.0))
+    one, times = np.unique(before, return_index=True)[1], np.unique(before, return_counts=True)[1]
+    before, following = before[one], following[one]  # a stretch once, however often it draws back
+    highest = np.maximum.reduceat(z, np.column_stack([before, following]).ravel())[::2]
+    return float(max(np.median(np.repeat(highest - z[before], times)), 0.0))

@@ -42,7 +42,8 @@ from beadwright.toolpath.slots import Bytes, Floats, Ints, Shorts, Singles
 
 drop_stale_kernels("roles_*", ("compiled.py", "roles_chains.py", "roles_grid.py", "roles_plan.py"))
 
-LOOP_SAMPLES = 24
+LOOP_SAMPLES, MANY_LOOPS = 24, 5000  # in a layer of more chains each is sampled less, so that its cost stays bounded
+MOST_LOOKED = 512  # beads looked at beside a point; where more lie in one place, it is no air
 ROW_STEP_MM = 1.0
 ROW_SAMPLES = 32
 SHORTEST_BRIDGE_MM = 2.0  # shorter spans need no bridge: the line is held by its neighbours
@@ -125,10 +126,11 @@ def _measure_loops(
 ) -> None:
     """Of each loop, the share of its length beside which air lies with no further wall between."""
     x, y = beads.x, beads.y
+    samples = max(2, LOOP_SAMPLES * MANY_LOOPS // max(len(some), MANY_LOOPS))
     for c in some:
         if not chains.k[c, CLOSED]:
             continue
-        step = chains.f[c, LENGTH] / LOOP_SAMPLES
+        step = chains.f[c, LENGTH] / samples
         due, gone, tried, open_to_air = 0.5 * step, 0.0, 0, 0
         for n in range(chains.k[c, FIRST], chains.k[c, LAST]):
             if beads.chain[n] != c:
@@ -176,8 +178,11 @@ def _is_open(
     first, last = chains.k[c, FIRST], chains.k[c, LAST]
     for bi in range(max(bi0, 0), min(bi1 + 1, grid.head.shape[0])):
         for bj in range(max(bj0, 0), min(bj1 + 1, grid.head.shape[1])):
-            at = grid.head[bi, bj]
+            at, looked = grid.head[bi, bj], 0
             while at >= 0:
+                looked += 1
+                if looked > MOST_LOOKED:
+                    return False
                 n = entries[at, 0]
                 at = entries[at, 1]
                 if not first <= n < last and _passes(px, py, reach, x[n], y[n], x[n + 1], y[n + 1]):
