@@ -31,7 +31,7 @@ GCODE = b"; layer height 0.2\nG28\nG1 X10 Y5 F3000\nG1 X20 Y5 E0.4 F1200\nM104 S
         ("part.gcode", GCODE, "toolpath"),
         ("part.txt", GCODE, "toolpath"),
         ("part", b"g1x10y5e.4\ng1x20\n", "toolpath"),
-        ("part.gcode.gz", gzip.compress(GCODE), "toolpath"),
+        ("part.gcode.gz", gzip.compress(GCODE, mtime=0), "toolpath"),
         ("part.stl", STL, "mesh"),
         ("part.stl", b"solid part\nfacet normal 0 0 1\nouter loop\n", "mesh"),
         ("part.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", "mesh"),
