@@ -49,7 +49,7 @@ def draw_case(number: int, habits: Habits | None = None, only: str | None = None
             world = fault.applied(world, float(severity), rng)
         result = shown(world)
         seen = seen_signs(result, rng)
-        told = told_of(world, result, seen, tuple(f.lives_in for f in faults), habits, rng)
+        told = told_of(world, result, seen, tuple(f.place for f in faults), habits, rng)
         if sum(present for _, present, _ in told.signs) + bool(told.measured) >= LEAST_TOLD:
             return VirtualCase(number, tuple(f.id for f in faults), faults[0].family, world, result, seen, told)
     raise RuntimeError(f"case {number}: no failing print in {TRIES} draws ({only or 'any fault'})")

@@ -29,6 +29,11 @@ class Fault:
     fits: Callable[[World], bool] = lambda world: True
     history: Mapping[str, float] = field(default_factory=dict)  # sign -> chance that the sender can tell it
 
+    @property
+    def place(self) -> str:
+        """Where attempts would find it: what one file or model alone does is told apart from settings used for all."""
+        return "model" if self.family in ("file", "support", "model") else self.lives_in
+
     def applied(self, world: World, severity: float, rng: Rng) -> World:
         """Return a copy of the world with the fault in it."""
         changed = deepcopy(world)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beadwright.physics.bead import bead_area_mm2
 from beadwright.virtual.fault import DAILY, NOW_AND_THEN, OFTEN, SELDOM, Fault, Rng, between
 from beadwright.virtual.faults_motion import stall_if_overtaxed
 from beadwright.virtual.healthy import material
@@ -109,7 +110,9 @@ def _fast(world: World, severity: float, rng: Rng) -> None:
     """Faster than the frame and the drives stand, the melt zone being long enough."""
     s, m = world.settings, world.machine
     s.speed_mm_s = float(round((260 if m.kinematics == "corexy" else 110) * between(1.4, 2.6, severity)))
-    m.melt_zone_mm = max(m.melt_zone_mm, 20.0)
+    flow = s.speed_mm_s * float(bead_area_mm2(s.line_width_mm, s.layer_height_mm))
+    capacity = material(world.spool.polymer).max_flow_mm3_s.melt_zone_20mm
+    m.melt_zone_mm = max(m.melt_zone_mm, min(round(20 * flow / (0.75 * capacity)), 80.0))
     stall_if_overtaxed(world, rng, severity)
 
 

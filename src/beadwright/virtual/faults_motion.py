@@ -102,7 +102,7 @@ def _frame(world: World, severity: float, rng: Rng) -> None:
 
 
 def _ringing(world: World, severity: float, rng: Rng) -> None:
-    world.machine.frame_hz *= between(0.75, 0.5, severity)
+    world.machine.frame_hz *= between(0.65, 0.42, severity)
     world.settings.accel_mm_s2 *= between(1.0, 1.5, severity)
 
 

@@ -138,14 +138,9 @@ def _signs(
         share = habits.inspects if name in INSPECTED else habits.tells
         if rng.random() < share:
             lines.append((name, True, float(rng.choice([0.85, 0.9, 0.95]))))
-    for place, sign in (
-        ("printer", "one_printer_only"),
-        ("filament", "two_printers_same_spool"),
-        ("file", "one_file_only"),
-        ("model", "one_file_only"),
-    ):
-        if place in lives_in and len(set(lives_in)) == 1 and rng.random() < 0.15:
-            lines.append((sign, True, 0.85))
+    if len(set(lives_in)) == 1 and rng.random() < 0.15:
+        there = {"printer": "one_printer_only", "filament": "two_printers_same_spool", "model": "one_file_only"}
+        lines += [(there[lives_in[0]], True, 0.85)] if lives_in[0] in there else []
     plain = sorted(EVERYDAY - seen)
     if rng.random() < habits.false_reports:
         lines.append((str(rng.choice(plain)), True, float(rng.choice([0.75, 0.85]))))

@@ -77,7 +77,7 @@ def motion_shown(world: World, melt: Melt, strikes: float) -> Strengths:
     wobble = c.screw_runout_mm / 0.05
     size_off = max(abs(scale - 1) for scale in c.steps_scale) * 60 / 0.25
     return {
-        "ringing_marks": ripple / SEEN_RIPPLE_MM * (0.5 + part.corners) * 0.55
+        "ringing_marks": ripple / SEEN_RIPPLE_MM * (0.5 + part.corners) * 0.42
         + 0.5 * faster
         + 0.7 * c.head_loose_mm / 0.15,
         "machine_shakes": 1.3 * c.frame_loose + 0.25 * ripple / SEEN_RIPPLE_MM + 0.3 * faster,
