@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from beadwright.knowledge.load import Knowledge
 
 MOST_CAUSES = 12
+AT_WORK = 0.5  # what is more likely at work than not is listed, even as another's consequence
 LEAST_CHANCE = 0.005  # causes below this are not listed, beyond the first three
 CAUTION_CHANCE = 0.15  # a cause this likely brings its cautions along
 STOP_CHANCE = 0.04  # one that may hurt someone, much sooner
@@ -100,8 +101,13 @@ def ranked(knowledge: Knowledge, posterior: Posterior, book: Ledger) -> tuple[Ra
     """Return the likeliest root causes, best first; pure mechanisms show up in the chains of others."""
     network = posterior.network
     roots = np.flatnonzero(network.odds > 0)
-    order = roots[np.argsort(-posterior.root[roots], kind="stable")][:MOST_CAUSES]
-    shown = [at for n, at in enumerate(order) if n < 3 or posterior.root[at] >= LEAST_CHANCE]
+    order = roots[np.argsort(-posterior.root[roots], kind="stable")]
+    order = np.array([at for n, at in enumerate(order) if n < MOST_CAUSES or posterior.active[at] >= AT_WORK])
+    shown = [
+        at
+        for n, at in enumerate(order)
+        if n < 3 or posterior.root[at] >= LEAST_CHANCE or posterior.active[at] >= AT_WORK
+    ]
     return tuple(_ranked(knowledge, posterior, book, int(at)) for at in shown)
 
 
