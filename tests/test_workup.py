@@ -11,11 +11,25 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from beadwright.case.quick import case_from_arguments
-from beadwright.case.read import read_case
+from beadwright.case.read import check_case, read_case
 from beadwright.diagnosis.result import Diagnosis
 from beadwright.workup import ExhibitFile, Workup, case_from_command, exhibits_beside, files_named, work_up
 
 EXAMPLE = Path(__file__).parent.parent / "examples" / "tern-lane"
+
+
+class Kept:
+    """Where readings of toolpaths are kept between work-ups."""
+
+    def __init__(self) -> None:
+        self.values: dict[object, object] = {}
+
+    def get(self, key: object) -> object:
+        return self.values.get(key)
+
+    def put(self, key: object, value: object) -> object:
+        self.values[key] = value
+        return value
 
 
 @pytest.fixture(scope="module")
@@ -94,25 +108,28 @@ def test_the_file_beats_the_settings_and_the_disagreement_is_shown() -> None:
 
 
 def test_a_toolpath_is_read_once_by_content() -> None:
-    kept: dict[object, object] = {}
-
-    class Readings:
-        def get(self, key: object) -> object:
-            return kept.get(key)
-
-        def put(self, key: object, value: object) -> object:
-            kept[key] = value
-            return value
-
+    readings = Kept()
     exhibit = ExhibitFile("bracket.gcode", EXAMPLE / "bracket.gcode", sha256="a" * 64)
     case = case_from_arguments((), material="TPU 95A")
-    first = work_up(case, (exhibit,), readings=Readings())  # type: ignore[arg-type]
+    first = work_up(case, (exhibit,), readings=readings)  # type: ignore[arg-type]
     gone = ExhibitFile("bracket.gcode", Path("/nowhere"), kind="toolpath", sha256="a" * 64)
-    second = work_up(case, (gone,), readings=Readings())  # type: ignore[arg-type]
+    second = work_up(case, (gone,), readings=readings)  # type: ignore[arg-type]
     assert first.diagnosis == second.diagnosis
-    other = work_up(case_from_arguments((), material="PLA"), (exhibit,), readings=Readings())  # type: ignore[arg-type]
-    assert len(kept) == 2  # another polymer, another audit
+    other = work_up(case_from_arguments((), material="PLA"), (exhibit,), readings=readings)  # type: ignore[arg-type]
+    assert len(readings.values) == 2  # another polymer, another audit
     assert other.audit != first.audit
+
+
+def test_a_kept_reading_is_not_served_to_a_smaller_machine() -> None:
+    readings = Kept()
+    exhibit = ExhibitFile("bracket.gcode", EXAMPLE / "bracket.gcode", sha256="a" * 64)
+    rules = []
+    for travel in ([250, 210, 220], [100, 100, 220]):
+        case = check_case({"printer": {"travel_mm": travel}}, "case")
+        workup = work_up(case, (exhibit,), readings=readings)  # type: ignore[arg-type]
+        rules.append({finding.rule for finding in workup.audit.findings})
+    assert "outside_machine" not in rules[0]
+    assert "outside_machine" in rules[1]
 
 
 def test_a_case_file_and_typed_words_go_together() -> None:

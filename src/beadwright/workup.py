@@ -11,7 +11,7 @@ from beadwright import __version__
 from beadwright.audit.findings import Audit
 from beadwright.audit.run import run_audit
 from beadwright.case.model import Case
-from beadwright.diagnosis.engine import diagnose
+from beadwright.diagnosis.engine import rank
 from beadwright.diagnosis.inputs import Answer, Hint, SignObservation, Trial
 from beadwright.diagnosis.result import Diagnosis
 from beadwright.errors import CaseError, ExhibitError, InputError
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, float], None]
 Draw = Callable[["LookResult"], tuple["Picture", ...]]
-LookKey = tuple[str, int]  # content and what was known when it was read
+LookKey = tuple[str, frozenset[Fact]]  # content and what was known when it was read
 MOST_TEXT = 2_000_000
 _Sorted = tuple["ExhibitFile", str, str]  # the file, its kind, and why it cannot be opened
 
@@ -207,8 +207,6 @@ def work_up(
     """Work a case up. Exhibits that cannot be read are said so in the answer, and the rest goes on.
 
     `draw` makes the pictures that a page shows of a toolpath; a terminal needs none.
-
-    Raises InputError when not one of several exhibits could be opened and there are no words either.
     """
     known = knowledge or load_knowledge()
     materials = load_materials()
@@ -330,10 +328,7 @@ def _settings_of(file: ExhibitFile) -> tuple[ExhibitSeen, list[Fact], list[str]]
 def _look_at(
     file: ExhibitFile, facts: Facts, materials: dict[str, Material], readings: Readings | None, draw: Draw | None
 ) -> ToolpathSeen:
-    key = (
-        file.sha256 or "",
-        hash(tuple(sorted((fact.name, fact.value) for fact in facts if isinstance(fact.value, float | str)))),
-    )
+    key = (file.sha256 or "", frozenset(facts))
     kept = readings.get(key) if readings and file.sha256 else None
     if kept is not None:
         return kept
@@ -372,7 +367,8 @@ def toolpath_seen(name: str, result: LookResult, pictures: tuple[Picture, ...] =
 def _audited(looks: Sequence[ToolpathSeen], facts: Facts, materials: dict[str, Material]) -> tuple[Audit, Facts]:
     """Return the first toolpath's audit, which knew the case's facts; without one, the rules asked of the claims."""
     if looks:
-        return looks[0].audit, facts.also(fact for fact in looks[0].facts if fact not in set(facts))
+        known = set(facts)
+        return looks[0].audit, facts.also(fact for fact in looks[0].facts if fact not in known)
     polymer = facts.text("polymer")
     return run_audit(facts, materials.get(polymer) if polymer else None), facts
 
@@ -391,7 +387,7 @@ def _diagnose(
     materials: dict[str, Material], unread: list[str], timed: Sequence[Likelihood] = (),
 ) -> Diagnosis:  # fmt: skip
     told = story or StoryReading()
-    ranking = diagnose(
+    ranking, _ = rank(
         knowledge,
         facts=facts,
         signs=_signs(case, told),
