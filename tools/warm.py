@@ -1,6 +1,6 @@
 """Compile every kernel and prepare the story's vectors once, saying so, so that the first real run is quick."""
 
-from beadwright.cli.say import first_use_note
+from beadwright.cli.options import first_use_note
 from beadwright.exhibits.place import parse_place
 from beadwright.exhibits.story import read_story
 from beadwright.exhibits.there import what_happens

@@ -44,21 +44,36 @@ def sync_folder(folder: Path) -> None:
 def read_toml(path: Path) -> dict[str, Any]:
     """Return a TOML table of ours, from a finished copy where one is kept: parsing TOML takes ten times as long.
 
-    The copy lies in the platform's cache folder under the content's own hash, so it cannot go stale; one that cannot be
-    written or read only costs time. Dates are not expected. Raises OSError, UnicodeDecodeError, TOMLDecodeError.
+    The copy goes by the content's own hash, so it cannot go stale. Dates are not expected.
+    Raises OSError, UnicodeDecodeError, TOMLDecodeError.
     """
     content = path.read_bytes()
-    kept = _cache_folder() / f"{hashlib.sha256(content).hexdigest()}.json"
-    with contextlib.suppress(OSError, ValueError):
-        return dict(json.loads(kept.read_bytes()))
+    copy = cache_folder() / "tables" / f"{hashlib.sha256(content).hexdigest()}.json"
+    with contextlib.suppress(ValueError):
+        return dict(json.loads(kept(copy) or b""))
     table = tomllib.loads(content.decode("utf-8"))
-    with contextlib.suppress(OSError, TypeError):
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(kept, json.dumps(table, ensure_ascii=False).encode())
+    with contextlib.suppress(TypeError):
+        keep(copy, json.dumps(table, ensure_ascii=False).encode())
     return table
 
 
-def _cache_folder() -> Path:
+def cache_folder() -> Path:
+    """Return the platform's cache folder of this program: what lies there only saves time."""
     from platformdirs import user_cache_path
 
-    return user_cache_path("beadwright", appauthor=False) / "tables"
+    return user_cache_path("beadwright", appauthor=False)
+
+
+def kept(path: Path) -> bytes | None:
+    """Return what was kept in the cache at a path, None when there is nothing or it cannot be read."""
+    try:
+        return path.read_bytes()
+    except OSError:
+        return None
+
+
+def keep(path: Path, content: bytes) -> None:
+    """Keep content in the cache at a path; a folder that cannot be written is no error."""
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(path, content)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beadwright.diagnosis.engine import rank
 from beadwright.knowledge.load import Knowledge
 from beadwright.knowledge.model import Caution, Check, Condition, Phrases, Sign
 from diagnosis.small_networks import cause, table
@@ -48,3 +49,8 @@ def tables() -> Knowledge:
         "mains": Caution(id="mains", level="stop", text="Unplug it first."),
     }
     return Knowledge(causes, {s.id: s for s in signs}, {c.id: c for c in checks}, {}, cautions, {}, {})
+
+
+def diagnosed(knowledge, **given):
+    """The diagnosis alone, without the posterior behind it."""
+    return rank(knowledge, **given)[0]

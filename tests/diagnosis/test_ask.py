@@ -8,12 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from beadwright.diagnosis.ask import Question, chance_of_yes, information_bits, price_minutes, sets_of
-from beadwright.diagnosis.engine import diagnose
 from beadwright.diagnosis.inputs import SignObservation
 from beadwright.diagnosis.items import Observation
 from beadwright.diagnosis.network import Network
 from diagnosis.small_networks import cause, table
-from diagnosis.small_tables import check, tables
+from diagnosis.small_tables import check, diagnosed, tables
 
 
 def question(links, leak=0.05, reliability=0.95):
@@ -107,7 +106,7 @@ def test_an_inert_companion_makes_no_set_of_its_own():
 
 def test_dear_checks_must_tell_more():
     knowledge = tables()
-    answer = diagnose(knowledge, signs=[SignObservation("strings", True)])
+    answer = diagnosed(knowledge, signs=[SignObservation("strings", True)])
     order = [c.id for c in answer.next_checks]
     assert order.index("listen") < order.index("new_spool")
     told = {c.id: c.expected_bits for c in answer.next_checks}

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from beadwright.audit.findings import Audit, Finding, Quiet
-from beadwright.diagnosis.engine import diagnose, rank
+from beadwright.diagnosis.engine import rank
 from beadwright.diagnosis.evidence import gather
 from beadwright.diagnosis.explain import log_odds_bits
 from beadwright.diagnosis.inputs import Answer, SignObservation, Trial
 from beadwright.diagnosis.tables import tables_of
 from beadwright.facts import Fact, Facts, Origin
-from diagnosis.small_tables import tables
+from diagnosis.small_tables import diagnosed, tables
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +31,7 @@ def chance(diagnosis, cause):
 
 
 def test_nothing_known_is_open_and_says_what_is_missing(knowledge):
-    answer = diagnose(knowledge)
+    answer = diagnosed(knowledge)
     assert answer.verdict == "open"
     assert answer.none_of_these == pytest.approx(0.08)
     assert any("no sign is known" in text for text in answer.missing)
@@ -39,7 +39,7 @@ def test_nothing_known_is_open_and_says_what_is_missing(knowledge):
 
 
 def test_a_shift_with_cold_lines_is_blamed_on_the_cold_nozzle_with_its_chain(knowledge):
-    answer = diagnose(knowledge, signs=seen("layer_shift", "proud_lines", "gaps"))
+    answer = diagnosed(knowledge, signs=seen("layer_shift", "proud_lines", "gaps"))
     first = answer.causes[0]
     assert first.id == "cold"
     assert first.chain == ("proud", "one_motor_lost_steps")
@@ -65,29 +65,29 @@ def test_bits_add_up_for_every_cause(knowledge):
 
 
 def test_enough_evidence_settles_and_the_summary_names_the_rival(knowledge):
-    answer = diagnose(knowledge, signs=seen("strings", "pops"), answers=[Answer("new_spool", "yes")])
+    answer = diagnosed(knowledge, signs=seen("strings", "pops"), answers=[Answer("new_spool", "yes")])
     assert (answer.causes[0].id, answer.verdict) == ("damp", "settled")
     assert "nearest rival" in answer.summary
 
 
 def test_an_answer_moves_the_ranking_and_is_not_asked_again(knowledge):
-    before = diagnose(knowledge, signs=seen("strings"))
-    after = diagnose(knowledge, signs=seen("strings"), answers=[Answer("listen", "no")])
+    before = diagnosed(knowledge, signs=seen("strings"))
+    after = diagnosed(knowledge, signs=seen("strings"), answers=[Answer("listen", "no")])
     assert chance(after, "damp") < chance(before, "damp")
     assert "listen" in {c.id for c in before.next_checks}
     assert "listen" not in {c.id for c in after.next_checks}
-    unsure = diagnose(knowledge, signs=seen("strings"), answers=[Answer("listen", "unsure")])
+    unsure = diagnosed(knowledge, signs=seen("strings"), answers=[Answer("listen", "unsure")])
     assert chance(unsure, "damp") == pytest.approx(chance(before, "damp"))
 
 
 def test_a_fact_or_a_sure_sign_makes_its_check_needless(knowledge):
-    answer = diagnose(knowledge, signs=seen("gaps"), facts=facts(nozzle_temp_c=230.0))
+    answer = diagnosed(knowledge, signs=seen("gaps"), facts=facts(nozzle_temp_c=230.0))
     assert {"read_temperature", "look_for_gaps"}.isdisjoint({c.id for c in answer.next_checks})
 
 
 def test_context_rules_and_quiet_rules_move_the_odds(knowledge):
     def cold(audit=None, **known):
-        return chance(diagnose(knowledge, signs=seen("gaps"), audit=audit, facts=facts(**known)), "cold")
+        return chance(diagnosed(knowledge, signs=seen("gaps"), audit=audit, facts=facts(**known)), "cold")
 
     assert cold(nozzle_temp_c=200.0) > cold() > cold(nozzle_temp_c=230.0)
     found = Finding("nozzle_below_window", "fault", 200, "°C", (210, 240), "Practice", "too low", ("cold",))
@@ -118,44 +118,44 @@ def test_a_measured_shift_stands_in_for_its_signs(knowledge):
                    Fact("kinematics", "corexy", Origin.RECORD)])  # fmt: skip
     gathered = gather(knowledge, facts=known, signs=seen("shift_diagonal"))
     assert {i.id for i in gathered.items} == {"sign:layer_shift", "measured:shift_mm"}
-    answer = diagnose(knowledge, facts=known)
+    answer = diagnosed(knowledge, facts=known)
     assert answer.causes[0].id in ("one_motor_lost_steps", "cold")
     assert any("too coarse" in text for text in answer.missing)
 
 
 def test_order_of_what_is_said_makes_no_difference(knowledge):
     names = ["strings", "pops", "-gaps", "layer_shift"]
-    one, two = (diagnose(knowledge, signs=seen(*order)) for order in (names, names[::-1]))
+    one, two = (diagnosed(knowledge, signs=seen(*order)) for order in (names, names[::-1]))
     assert [(c.id, round(c.probability, 9)) for c in one.causes] == [
         (c.id, round(c.probability, 9)) for c in two.causes
     ]
 
 
 def test_unknown_ids_are_listed_as_unread(knowledge):
-    answer = diagnose(knowledge, signs=seen("ghost"), answers=[Answer("nothing", "yes")])
+    answer = diagnosed(knowledge, signs=seen("ghost"), answers=[Answer("nothing", "yes")])
     assert len(answer.unread) == 2
 
 
 def test_a_dangerous_cause_leads_with_its_caution_long_before_it_is_likely(knowledge):
-    answer = diagnose(knowledge, signs=seen("stops", "gaps"))
+    answer = diagnosed(knowledge, signs=seen("stops", "gaps"))
     assert answer.cautions[0] == "Unplug it first."
 
 
 def test_silence_of_a_story_weighs_softly_against_what_it_would_have_told(knowledge):
-    plain = diagnose(knowledge, signs=seen("strings"))
-    silent = diagnose(knowledge, signs=seen("strings"), silence=True)
+    plain = diagnosed(knowledge, signs=seen("strings"))
+    silent = diagnosed(knowledge, signs=seen("strings"), silence=True)
     assert chance(plain, "damp") / chance(plain, "short_pull") > chance(silent, "damp") / chance(silent, "short_pull")
 
 
 def test_trials_favour_what_lives_in_the_guilty_item(knowledge):
     rows = [Trial("A", "x", "f", "", True), Trial("B", "x", "g", "", True), Trial("A", "y", "f", "", False)]
-    plain, tried = (diagnose(knowledge, signs=seen("strings"), trials=t) for t in ((), rows))
+    plain, tried = (diagnosed(knowledge, signs=seen("strings"), trials=t) for t in ((), rows))
     assert chance(tried, "damp") / chance(tried, "short_pull") > 3 * chance(plain, "damp") / chance(plain, "short_pull")
 
 
 def test_a_sign_reported_half_sure_says_nothing(knowledge):
-    assert chance(diagnose(knowledge, signs=seen("strings", confidence=0.5)), "damp") == pytest.approx(
-        chance(diagnose(knowledge), "damp")
+    assert chance(diagnosed(knowledge, signs=seen("strings", confidence=0.5)), "damp") == pytest.approx(
+        chance(diagnosed(knowledge), "damp")
     )
 
 

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from beadwright.exhibits import story_encoder
-from beadwright.exhibits.story_encoder import _TokenizerOnly, keep, kept
+from beadwright.exhibits.story_encoder import _TokenizerOnly
 from beadwright.exhibits.story_text import split_sentences
 from beadwright.exhibits.story_vectors import CLOSE, clauses_worth_asking, confidence, likeness_by_vectors
+from beadwright.files import keep, kept
 from beadwright.knowledge.load import load_knowledge
 from beadwright.knowledge.model import Sign
 
@@ -19,9 +20,9 @@ from beadwright.knowledge.model import Sign
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.setattr(story_encoder, "cache_folder", lambda: tmp_path / "cache")
-    story_encoder._made.cache_clear()
+    story_encoder.encoder.cache_clear()
     yield tmp_path / "cache"
-    story_encoder._made.cache_clear()
+    story_encoder.encoder.cache_clear()
 
 
 def few() -> dict[str, Sign]:
@@ -51,15 +52,15 @@ def test_a_damaged_cache_costs_only_time(cache: Path) -> None:
     first = likeness_by_vectors(said, few())
     for path in cache.iterdir():
         path.write_bytes(b"damaged")
-    story_encoder._made.cache_clear()
+    story_encoder.encoder.cache_clear()
     assert likeness_by_vectors(said, few()) == first
 
 
 def test_a_cache_that_cannot_be_written_is_no_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "file").write_text("in the way")
     monkeypatch.setattr(story_encoder, "cache_folder", lambda: tmp_path / "file" / "cache")
-    keep("a", b"1")
-    assert kept("a") is None
+    keep(story_encoder.cache_folder() / "a", b"1")
+    assert kept(story_encoder.cache_folder() / "a") is None
 
 
 def test_a_cached_tokenizer_can_build_nothing_else() -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from beadwright.facts import ORIGIN_WORDS, Fact, Facts
 from beadwright.knowledge.material_shapes import Material
 
-from .findings import Finding, Level, Quiet, Where
+from .findings import Finding, Level, Quiet, Where, say_range
 
 PRACTICE = "Practice"
 
@@ -79,12 +79,8 @@ def where_text(where: Where) -> str:
     (', layers 2–40', '')
     """
     if where.layers:
-        first, last = where.layers
-        return f", layer {first}" if first == last else f", layers {first}–{last}"
-    if where.lines:
-        first, last = where.lines
-        return f", line {first}" if first == last else f", lines {first}–{last}"
-    return ""
+        return f", {say_range('layer', where.layers)}"
+    return f", {say_range('line', where.lines)}" if where.lines else ""
 
 
 @dataclass(frozen=True)

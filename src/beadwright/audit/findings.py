@@ -59,3 +59,13 @@ class Audit:
     findings: tuple[Finding, ...]
     quiet: tuple[Quiet, ...]
     not_asked: tuple[str, ...]  # rules whose facts were missing
+
+
+def say_range(noun: str, ends: tuple[int, int]) -> str:
+    """Say an inclusive range.
+
+    >>> say_range("layer", (2, 40)), say_range("line", (7, 7))
+    ('layers 2–40', 'line 7')
+    """
+    first, last = ends
+    return f"{noun} {first}" if first == last else f"{noun}s {first}–{last}"

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from beadwright.facts import Fact, Origin, Value
 
-from .findings import Where
+from .findings import Where, say_range
 from .moves import Moves
 
 
@@ -61,13 +61,3 @@ class Clerk:
         z = self.moves.layers.z_mm
         low, high = int(layer[move]), int(max(layer[move], layer[last]))
         return Where((low + 1, high + 1), lines, (float(z[low]), float(z[high])))
-
-
-def say_range(noun: str, ends: tuple[int, int]) -> str:
-    """Say an inclusive range.
-
-    >>> say_range("layer", (2, 40)), say_range("line", (7, 7))
-    ('layers 2–40', 'line 7')
-    """
-    first, last = ends
-    return f"{noun} {first}" if first == last else f"{noun}s {first}–{last}"

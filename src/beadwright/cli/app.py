@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from beadwright.cli import case, clock, compare, look, picture
+from beadwright.cli.options import AsJson, first_use_note
 
 if TYPE_CHECKING:
     from beadwright.exhibits.toolpath_file import LookResult
@@ -29,8 +30,6 @@ compare.register(app)
 case.register(app)
 clock.register(app)
 picture.register(app)
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")]
 
 
 def _version(wanted: bool) -> None:
@@ -69,16 +68,12 @@ def diagnose(
     Causes ranked with their reasons, the checks that would tell most, and what to change, with numbers.
     Any part may be missing: a story alone is enough to start.
     """
-    if story or files:
-        from beadwright.exhibits.story_encoder import prefetch
-
-        prefetch()
     from beadwright.cli import say
     from beadwright.workup import case_from_command, work_up
 
     stated, exhibits = case_from_command(files or [], story=story, material=material, printer=printer)
     if exhibits:
-        say.first_use_note()
+        first_use_note()
     with say.progress_on_stderr(quiet=as_json) as progress:
         workup = work_up(stated, exhibits, progress=progress, draw=None if html is None else _pictures)
     if html is not None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from beadwright.cli.options import AsJson
 from beadwright.errors import CaseError, NotFoundError
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ Shop = Annotated[
     typer.Option("--shop", help="The shop's folder, or a PostgreSQL address.", envvar="BEADWRIGHT_SHOP"),
 ]
 Number = Annotated[int, typer.Argument(help="The case's number, as `case list` shows it.", metavar="N")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")]
 Note = Annotated[str, typer.Option(help="A word to go with it.")]
 
 

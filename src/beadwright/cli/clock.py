@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from beadwright.cli.options import AsJson, Material
+
 if TYPE_CHECKING:
     from beadwright.diagnosis.clock_answer import ClockAnswer
 
@@ -29,12 +31,12 @@ def clock_command(
         str | None, typer.Option(help="How strong each mark is, in the same order, in any unit: 3,3,2,1")
     ] = None,
     u: Annotated[float, typer.Option("--u", help="How exactly the heights were read, mm (standard error).")] = 0.15,
-    material: Annotated[str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")] = None,
+    material: Material = None,
     printer: Annotated[
         str | None, typer.Option(help='What is known of the printer: "corexy screw_lead_mm=8 drive_gear_mm=11"')
     ] = None,
     period: Annotated[float | None, typer.Option(help="Period of a heater's swing, if it was timed, s.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Tell on which clock of the print marks are regular: height, seconds or filament, and what part acts so."""
     heights = _numbers("--marks", ",".join(marks))

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from beadwright.cli.options import AsJson, Filament, Kinematics, Material, MeltZone, Nozzle, Travel
+
 
 def register(app: typer.Typer) -> None:
     """Add the command to the main program."""
@@ -17,15 +19,13 @@ def register(app: typer.Typer) -> None:
 def compare_command(
     good: Annotated[Path, typer.Argument(help="A toolpath file that printed well.", show_default=False)],
     bad: Annotated[Path, typer.Argument(help="One that did not.", show_default=False)],
-    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document for machines.")] = False,
-    material: Annotated[str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")] = None,
-    printer: Annotated[
-        str | None, typer.Option(help="Kinematics: cartesian, corexy (two crossed belts) or delta.")
-    ] = None,
-    nozzle: Annotated[float | None, typer.Option(help="Bore of the nozzle, mm.")] = None,
-    melt_zone: Annotated[float | None, typer.Option(help="Length of the melt zone, mm.")] = None,
-    travel: Annotated[str | None, typer.Option(help='Travel of the machine, mm: "220,220,250".')] = None,
-    filament: Annotated[float | None, typer.Option(help="Diameter of the filament, mm.")] = None,
+    as_json: AsJson = False,
+    material: Material = None,
+    printer: Kinematics = None,
+    nozzle: Nozzle = None,
+    melt_zone: MeltZone = None,
+    travel: Travel = None,
+    filament: Filament = None,
     everything: Annotated[bool, typer.Option("--all", help="List every difference, small ones too.")] = False,
 ) -> None:
     """Hold a file that failed against one that printed well: what differs, in measured terms, most telling first."""

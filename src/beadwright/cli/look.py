@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from beadwright.cli.options import Filament, Kinematics, Material, MeltZone, Nozzle, Travel, first_use_note
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -29,14 +31,12 @@ def look_command(
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON document, or one a line for several files.")
     ] = False,
-    material: Annotated[str | None, typer.Option(help="Polymer, as on the spool: PLA, PETG, PA6-CF …")] = None,
-    printer: Annotated[
-        str | None, typer.Option(help="Kinematics: cartesian, corexy (two crossed belts) or delta.")
-    ] = None,
-    nozzle: Annotated[float | None, typer.Option(help="Bore of the nozzle, mm.")] = None,
-    melt_zone: Annotated[float | None, typer.Option(help="Length of the melt zone, mm.")] = None,
-    travel: Annotated[str | None, typer.Option(help='Travel of the machine, mm: "220,220,250".')] = None,
-    filament: Annotated[float | None, typer.Option(help="Diameter of the filament, mm.")] = None,
+    material: Material = None,
+    printer: Kinematics = None,
+    nozzle: Nozzle = None,
+    melt_zone: MeltZone = None,
+    travel: Travel = None,
+    filament: Filament = None,
     layers: Annotated[str, typer.Option(help='Rows of the layer table: "some", "all" or "none".')] = "some",
     at: Annotated[
         str | None,
@@ -150,10 +150,8 @@ def look_at(path: Path, facts: Facts, *, heat: bool = False) -> LookResult:
     """Look at one file, telling on stderr when that takes a while. Raises ToolpathError."""
     from beadwright.exhibits.toolpath_file import look
     from beadwright.knowledge.material_table import load_materials
-    from beadwright.toolpath.read import kernel_is_cached
 
-    if not kernel_is_cached():
-        print("First run on this machine: preparing the reader, about half a minute …", file=sys.stderr)
+    first_use_note()
     bar, done = _progress(path)
     try:
         return look(path, facts=facts, materials=load_materials(), progress=bar, heat=heat)

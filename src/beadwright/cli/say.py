@@ -49,15 +49,6 @@ def progress_on_stderr(*, quiet: bool) -> Iterator[Progress | None]:
         yield lambda what, fraction: bar.update(task, description=what, completed=fraction)
 
 
-def first_use_note() -> None:
-    """Say on stderr that kernels will be compiled, when they will."""
-    from beadwright.toolpath.read import FIRST_USE_SECONDS, kernel_is_cached
-
-    if not kernel_is_cached():
-        said = f"First use on this machine: compiling, about {FIRST_USE_SECONDS:g} s, once …"
-        print(said, file=sys.stderr, flush=True)
-
-
 def print_diagnosis(diagnosis: Diagnosis, *, title: str = "") -> None:
     """Print the whole answer for a person."""
     out = console()

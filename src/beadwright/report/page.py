@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from beadwright.audit.findings import say_range
+from beadwright.diagnosis.wording import lower_first, percent
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -144,26 +147,6 @@ class SheetPage:
     colophon: str
 
 
-def lower_first(name: str) -> str:
-    """Return a name as it reads inside a sentence.
-
-    >>> lower_first("Layers shifted"), lower_first("PLA strings")
-    ('layers shifted', 'PLA strings')
-    """
-    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
-
-
-def percent(probability: float) -> str:
-    """Word a probability; never 0 % or 100 %, which nothing here can be.
-
-    >>> percent(0.634), percent(0.003), percent(0.998)
-    ('63 %', 'under 1 %', 'over 99 %')
-    """
-    if probability < 0.01:
-        return "under 1 %"
-    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
-
-
 def sheet_page(workup: Workup, *, strips: tuple[Strip, ...] = (), images: dict[str, str] | None = None) -> SheetPage:
     """Word a work-up for the page. `images` maps an exhibit's name to a picture's address."""
     diagnosis, knowledge = workup.diagnosis, workup.knowledge
@@ -237,18 +220,14 @@ def finding_view(finding: Finding) -> FindingView:
     """Word a finding with its place."""
     places = []
     if finding.where.layers:
-        places.append(_span("layer", *finding.where.layers))
+        places.append(say_range("layer", finding.where.layers))
     if finding.where.z_mm:
         low, high = (f"{height:.2f}" for height in finding.where.z_mm)
         places.append(f"{low} mm" if low == high else f"{low}–{high} mm")
     if finding.where.lines:
-        places.append(_span("line", *finding.where.lines))
+        places.append(say_range("line", finding.where.lines))
     text = f"{finding.text} To clear it: {finding.clears}." if finding.clears else finding.text
     return FindingView(finding.level, text, ", ".join(places) or finding.origin)
-
-
-def _span(noun: str, first: int, last: int) -> str:
-    return f"{noun} {first}" if first == last else f"{noun}s {first}–{last}"
 
 
 def cause_view(cause: RankedCause, knowledge: Knowledge) -> CauseView:

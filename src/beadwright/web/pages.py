@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from beadwright.report.page import Row, SheetPage, lower_first, percent, worth_showing
+from beadwright.diagnosis.wording import lower_first, percent
+from beadwright.report.page import Row, SheetPage, worth_showing
 
 if TYPE_CHECKING:
     from beadwright.diagnosis.result import Diagnosis
@@ -116,7 +117,7 @@ class LibraryPage:
     table: str
     word: str
     groups: tuple[Group, ...]
-    tables: tuple[tuple[str, str], ...] = (("causes", "Causes"), ("signs", "Signs"), ("checks", "Checks"))
+    tables: tuple[tuple[str, str], ...] = tuple((table, table.capitalize()) for table in TABLES)
 
 
 @dataclass(frozen=True)
